@@ -1,0 +1,60 @@
+package commissioning
+
+import (
+	"slices"
+	"time"
+)
+
+// Role is what a person may do at a site.
+type Role string
+
+const (
+	Engineer      Role = "engineer"
+	Supervisor    Role = "supervisor"
+	Quality       Role = "quality"
+	Administrator Role = "administrator"
+)
+
+// Roles in the order in which they are shown.
+var Roles = []Role{Engineer, Supervisor, Quality, Administrator}
+
+// Person is somebody who signs in. Site 0 in a grant means every site.
+type Person struct {
+	ID         PersonID
+	Name       string
+	Login      string
+	DisabledAt *time.Time
+	Grants     []Grant
+}
+
+// Grant gives one role at one site, or at all sites when Site is 0.
+type Grant struct {
+	Role Role
+	Site SiteID
+}
+
+// Has says whether the person holds the role for the site.
+func (p Person) Has(role Role, site SiteID) bool {
+	return slices.ContainsFunc(p.Grants, func(g Grant) bool {
+		return g.Role == role && (g.Site == 0 || g.Site == site)
+	})
+}
+
+// Holds says whether the person holds the role anywhere.
+func (p Person) Holds(role Role) bool {
+	return slices.ContainsFunc(p.Grants, func(g Grant) bool { return g.Role == role })
+}
+
+// Reads says whether the person may read runs and certificates of the site.
+// Administrators read no evidence.
+func (p Person) Reads(site SiteID) bool {
+	return p.Has(Engineer, site) || p.Has(Supervisor, site) || p.Holds(Quality)
+}
+
+// Logger is a gateway that reports the values of its units.
+type Logger struct {
+	ID    string // "L-0001"
+	Name  string
+	Site  SiteID
+	Units []string // tags
+}

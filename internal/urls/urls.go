@@ -1,0 +1,153 @@
+// Package urls builds every address of the app with one function each; the
+// patterns for the router stand beside them.
+package urls
+
+import (
+	"net/url"
+	"strconv"
+
+	"settlemark/internal/commissioning"
+)
+
+// Patterns for the router.
+const (
+	HomePattern           = "/"
+	HealthPattern         = "/healthz"
+	AssetsPattern         = "/assets/*"
+	SignInPattern         = "/sign-in"
+	SignOutPattern        = "/sign-out"
+	SetupPattern          = "/setup"  // first administrator, by one-time code
+	InvitePattern         = "/invite" // a person sets a password, by one-time code
+	AccountPattern        = "/account"
+	RunsPattern           = "/runs" // my runs; POST opens one
+	RunStartPattern       = "/runs/new"
+	RunPattern            = "/runs/{run}"
+	RunEventsPattern      = "/runs/{run}/events"
+	EntriesPattern        = "/runs/{run}/entries"
+	PhotosPattern         = "/runs/{run}/photos"
+	PhotoPattern          = "/runs/{run}/photos/{sha256}.jpg"
+	ReadingPattern        = "/runs/{run}/reading" // the pad
+	FaultPattern          = "/runs/{run}/fault"
+	PenPattern            = "/runs/{run}/pen"
+	SubmitPattern         = "/runs/{run}/submit"
+	AbandonPattern        = "/runs/{run}/abandon"
+	ReviewPattern         = "/runs/{run}/review"
+	SamplePattern         = "/runs/{run}/review/sample" // the countersigner's own reading
+	RulingPattern         = "/runs/{run}/review/rulings"
+	ReturnPattern         = "/runs/{run}/return"
+	CountersignPattern    = "/runs/{run}/countersign"
+	LogbookPattern        = "/runs/{run}/logbook"
+	LogbookJSONPattern    = "/runs/{run}/logbook.json"
+	LogbookCSVPattern     = "/runs/{run}/logbook.csv"
+	BoardPattern          = "/board"
+	BoardEventsPattern    = "/board/events"
+	CertificatesPattern   = "/certificates"
+	CertificatePattern    = "/certificates/{number}"
+	CertificatePDFPattern = "/certificates/{number}.pdf"
+	CertificateZIPPattern = "/certificates.zip"
+	WithdrawPattern       = "/certificates/{number}/withdraw"
+	ProceduresPattern     = "/procedures"
+	ProcedurePattern      = "/procedures/{key}/{revision}"
+	ApprovePattern        = "/procedures/{key}/{revision}/approve"
+	UnitsPattern          = "/units"
+	UnitPattern           = "/units/{tag}"
+	FluidsPattern         = "/fluids"
+	SitesPattern          = "/sites"
+	LinesPattern          = "/lines"
+	BenchesPattern        = "/benches"
+	PeoplePattern         = "/people"
+	PersonPattern         = "/people/{person}"
+	VerifyPattern         = "/verify"
+)
+
+func run(id commissioning.RunID, rest string) string {
+	return "/runs/" + url.PathEscape(string(id)) + rest
+}
+
+// Run is the page of a run.
+func Run(id commissioning.RunID) string { return run(id, "") }
+
+// RunStep is the page of a run with one section open.
+func RunStep(id commissioning.RunID, section int) string {
+	return run(id, "?section="+strconv.Itoa(section))
+}
+
+// RunEvents is the event stream of a run.
+func RunEvents(id commissioning.RunID) string { return run(id, "/events") }
+
+// Entries takes new entries of a run.
+func Entries(id commissioning.RunID) string { return run(id, "/entries") }
+
+// Photos takes a photo of a run.
+func Photos(id commissioning.RunID) string { return run(id, "/photos") }
+
+// Photo is one stored photo of a run.
+func Photo(id commissioning.RunID, sha256 string) string {
+	return run(id, "/photos/"+url.PathEscape(sha256)+".jpg")
+}
+
+// Reading is the reading pad for one quantity.
+func Reading(id commissioning.RunID, quantity string) string {
+	return run(id, "/reading?quantity="+url.QueryEscape(quantity))
+}
+
+// Fault is the page on which a fault is reported.
+func Fault(id commissioning.RunID) string { return run(id, "/fault") }
+
+// Pen is the page on which the pen is taken or handed over.
+func Pen(id commissioning.RunID) string { return run(id, "/pen") }
+
+// Submit is the page on which the engineer signs.
+func Submit(id commissioning.RunID) string { return run(id, "/submit") }
+
+// Abandon ends a run without a release.
+func Abandon(id commissioning.RunID) string { return run(id, "/abandon") }
+
+// Review is the supervisor's page of a run.
+func Review(id commissioning.RunID) string { return run(id, "/review") }
+
+// Sample takes the countersigner's own reading of the print sample.
+func Sample(id commissioning.RunID) string { return run(id, "/review/sample") }
+
+// Ruling takes a supervisor's disposition.
+func Ruling(id commissioning.RunID) string { return run(id, "/review/rulings") }
+
+// Return sends a run back.
+func Return(id commissioning.RunID) string { return run(id, "/return") }
+
+// Countersign releases a run.
+func Countersign(id commissioning.RunID) string { return run(id, "/countersign") }
+
+// Logbook shows every entry of a run.
+func Logbook(id commissioning.RunID) string { return run(id, "/logbook") }
+
+// LogbookJSON is the logbook as settlemark.logbook/1.
+func LogbookJSON(id commissioning.RunID) string { return run(id, "/logbook.json") }
+
+// LogbookCSV is the logbook as a table.
+func LogbookCSV(id commissioning.RunID) string { return run(id, "/logbook.csv") }
+
+// Certificate is the page of a certificate.
+func Certificate(n commissioning.CertificateNumber) string {
+	return "/certificates/" + url.PathEscape(string(n))
+}
+
+// CertificatePDF is the certificate itself.
+func CertificatePDF(n commissioning.CertificateNumber) string { return Certificate(n) + ".pdf" }
+
+// Withdraw withdraws a certificate.
+func Withdraw(n commissioning.CertificateNumber) string { return Certificate(n) + "/withdraw" }
+
+// Unit is the page of a unit.
+func Unit(tag string) string { return "/units/" + url.PathEscape(tag) }
+
+// Procedure is the page of one revision.
+func Procedure(key string, revision int) string {
+	return "/procedures/" + url.PathEscape(key) + "/" + strconv.Itoa(revision)
+}
+
+// Approve approves one revision.
+func Approve(key string, revision int) string { return Procedure(key, revision) + "/approve" }
+
+// Person is the page of a person.
+func Person(id commissioning.PersonID) string { return "/people/" + url.PathEscape(string(id)) }

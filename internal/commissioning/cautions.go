@@ -1,0 +1,48 @@
+package commissioning
+
+import "slices"
+
+// Caution is what a section shows before its first line.
+type Caution struct {
+	Key   string
+	Title string
+	Text  string
+}
+
+// deferral ends every caution: the product permits nothing.
+const deferral = " Follow the fluid's safety data sheet, the site's rules and local codes;" +
+	" a licensed person decides where the law asks for one."
+
+// cautions in the order in which they are shown.
+var cautions = []Caution{
+	{"flammable", "Flammable vapour", "Ink and make-up give off vapour that can catch fire below room temperature." +
+		" Keep flames, sparks and hot surfaces away and the extraction on."},
+	{"static", "Static", "Flowing solvent charges itself. Bond and earth the waste container before the first drop" +
+		" and take the bond off last; use no loose plastic vessel."},
+	{"skin_eyes", "Skin and eyes", "Fluid and vapour hurt eyes, skin and lungs. Wear the gloves and eye protection" +
+		" that the data sheet names; know the way to the eye wash."},
+	{"high_voltage", "High voltage", "The print head carries high voltage while the jet runs and for a while after." +
+		" Isolate before you reach in, and let every part dry before power goes on."},
+	{"pressure", "Fluid under pressure", "Lines stay under pressure after the pump has stopped." +
+		" Let it down to zero before you open one, and point no open end at anybody."},
+	{"hazardous_waste", "Hazardous waste", "Drained fluid, filters and wipes are hazardous waste." +
+		" Never pour them back or down a drain; keep the container shut, labelled and below its fill limit."},
+}
+
+// Cautions gives the cautions of a section's keys, in their own order. A key
+// that is not known is left out; see KnownCaution.
+func Cautions(keys []string) []Caution {
+	var found []Caution
+	for _, c := range cautions {
+		if slices.Contains(keys, c.Key) {
+			c.Text += deferral
+			found = append(found, c)
+		}
+	}
+	return found
+}
+
+// KnownCaution says whether a section may name the key.
+func KnownCaution(key string) bool {
+	return slices.ContainsFunc(cautions, func(c Caution) bool { return c.Key == key })
+}

@@ -1,0 +1,33 @@
+package commissioning_test
+
+import (
+	"strings"
+	"testing"
+
+	"settlemark/internal/commissioning"
+)
+
+func TestCautions(t *testing.T) {
+	keys := []string{"hazardous_waste", "pressure", "high_voltage", "skin_eyes", "static", "flammable"}
+	all := commissioning.Cautions(keys)
+
+	t.Run("every key has its caution, in their own order", func(t *testing.T) {
+		if len(all) != len(keys) || all[0].Key != "flammable" || all[5].Key != "hazardous_waste" {
+			t.Fatalf("got %v", all)
+		}
+	})
+	t.Run("each caution defers to the safety data sheet, the site's rules, local codes and a licensed person", func(t *testing.T) {
+		for _, c := range all {
+			for _, words := range []string{"safety data sheet", "site's rules", "local codes", "licensed person"} {
+				if !strings.Contains(c.Text, words) {
+					t.Errorf("%s lacks %q", c.Key, words)
+				}
+			}
+		}
+	})
+	t.Run("an unknown key is not known and shows nothing", func(t *testing.T) {
+		if commissioning.KnownCaution("flamable") || len(commissioning.Cautions([]string{"flamable"})) != 0 {
+			t.Error("a misspelt key was taken")
+		}
+	})
+}

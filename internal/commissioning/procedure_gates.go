@@ -1,0 +1,57 @@
+package commissioning
+
+import (
+	"slices"
+	"time"
+)
+
+func (c *procedureReader) gates(parent object) {
+	n := parent.need("gates", "an object")
+	if n == nil {
+		return
+	}
+	o := c.object(n)
+	if n := o.need("viscosity", "an object"); n != nil {
+		v := c.object(n)
+		c.p.Gates.Viscosity = ViscosityGate{
+			Quantity:       c.judgedQuantity(v, "quantity"),
+			Checks:         v.whole("checks", 1),
+			SpacingAtLeast: v.duration("spacing_at_least", 0),
+		}
+		v.done()
+	}
+	if n := o.need("hold", "an object"); n != nil {
+		c.holdGate(c.object(n))
+	}
+	o.done()
+}
+
+func (c *procedureReader) holdGate(o object) {
+	gate := HoldGate{
+		Soak:        o.duration("soak", time.Nanosecond),
+		FreshWithin: o.duration("fresh_within", time.Nanosecond),
+	}
+	list := o.need("conditions", "a list of quantities")
+	for _, n := range o.list(list) {
+		q := c.quantity(o, n)
+		if q == nil {
+			return
+		}
+		switch {
+		case slices.Contains(gate.Conditions, q.Key):
+			o.refuse(n, "expected each condition only once, found %s again", quote(q.Key))
+		case q.State == nil && q.Tolerance == nil:
+			o.refuse(n, "expected a state or a quantity with a tolerance, %s has none", quote(q.Key))
+		case q.MaxGap.D == 0:
+			o.refuse(n, "expected a condition with max_gap, %s has none", quote(q.Key))
+		case gate.FreshWithin.D < q.MaxGap.D:
+			o.refuse(o.n.field("fresh_within"), "expected a duration not shorter than max_gap %s of %s", q.MaxGap.Text, quote(q.Key))
+		}
+		gate.Conditions = append(gate.Conditions, q.Key)
+	}
+	if c.err == nil && len(gate.Conditions) == 0 {
+		o.refuse(list, "expected at least one condition")
+	}
+	o.done()
+	c.p.Gates.Hold = gate
+}

@@ -1,0 +1,116 @@
+package commissioning
+
+import (
+	"encoding/json"
+	"time"
+)
+
+// ProcedureFormat names the layout of a procedure revision.
+const ProcedureFormat = "settlemark.procedure/1"
+
+// ParseProcedure reads a procedure revision written in YAML, strictly. What it
+// returns can be judged; an error is one line with the line of the file, the
+// path and the reason.
+func ParseProcedure(yaml []byte) (Procedure, error) {
+	root, err := parseYAML(yaml)
+	if err != nil {
+		return Procedure{}, err
+	}
+	d := &reader{}
+	p := readProcedure(d, root)
+	if d.err != nil {
+		return Procedure{}, d.err
+	}
+	return p, nil
+}
+
+func readProcedure(d *reader, n *node) Procedure {
+	if d.err != nil {
+		return Procedure{}
+	}
+	o := d.object(n)
+	p := Procedure{
+		Format:    o.word("format", "", ProcedureFormat),
+		Key:       o.label("key"),
+		Title:     o.label("title"),
+		Revision:  o.whole("revision", 1),
+		LateAfter: o.duration("late_after", 0),
+		ValidFor:  o.span(o.maybe("valid_for"), time.Nanosecond),
+	}
+	if n := o.maybe("voided_by"); n != nil {
+		p.VoidedBy = o.labels(n)
+	}
+	c := &procedureReader{reader: d, p: &p}
+	c.quantities(o)
+	c.faults(o)
+	c.sections(o)
+	c.gates(o)
+	o.done()
+	return p
+}
+
+// procedureReader reads the parts of a procedure that look at one another.
+type procedureReader struct {
+	*reader
+	p *Procedure
+}
+
+// quantity finds the quantity that n names, nil after a refusal.
+func (c *procedureReader) quantity(o object, n *node) *Quantity {
+	key := o.scalar(n, "the key of a quantity", isText)
+	if n == nil || c.err != nil {
+		return nil
+	}
+	for i := range c.p.Quantities {
+		if c.p.Quantities[i].Key == key {
+			return &c.p.Quantities[i]
+		}
+	}
+	o.refuse(n, "expected the key of a quantity, found %s", quote(key))
+	return nil
+}
+
+// judgedQuantity finds a quantity with a tolerance.
+func (c *procedureReader) judgedQuantity(o object, key string) string {
+	n := o.need(key, "the key of a quantity")
+	q := c.quantity(o, n)
+	if q == nil {
+		return ""
+	}
+	if q.Tolerance == nil {
+		o.refuse(n, "expected a quantity with a tolerance, %s has none", quote(q.Key))
+	}
+	return q.Key
+}
+
+// MarshalJSON writes the text as it was typed.
+func (d Duration) MarshalJSON() ([]byte, error) { return json.Marshal(d.String()) }
+
+func (d Duration) String() string {
+	if d.Text == "" {
+		return d.D.String()
+	}
+	return d.Text
+}
+
+// Quantity finds a quantity by its key.
+func (p Procedure) Quantity(key string) (Quantity, bool) {
+	for _, q := range p.Quantities {
+		if q.Key == key {
+			return q, true
+		}
+	}
+	return Quantity{}, false
+}
+
+// Step finds a step by its id.
+func (p Procedure) Step(id string) (Step, bool) {
+	for _, section := range p.Sections {
+		for _, step := range section.Steps {
+			if step.ID == id {
+				return step, true
+			}
+		}
+	}
+	return Step{}, false
+}

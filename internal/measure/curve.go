@@ -1,0 +1,100 @@
+package measure
+
+import (
+	"math"
+	"slices"
+
+	"github.com/cockroachdb/apd/v3"
+)
+
+// The precision at which a curve is computed, and the digits that are trusted
+// of it. Cutting the working digits off turns 5.0999…9 back into the exact 5.1.
+const (
+	curveWork    = 60
+	curveTrusted = 48
+)
+
+var celsiusZero = Must("273.15")
+
+// Point is a target at a temperature in °C.
+type Point struct{ At, Value Decimal }
+
+// Curve gives a target by temperature: between neighbouring points ln(value) is
+// linear in 1/T with T in kelvin (Andrade). It does not extrapolate.
+type Curve struct {
+	points []Point
+	logs   []Decimal
+}
+
+// NewCurve takes at least two points in rising order, with values above zero
+// and temperatures above absolute zero.
+func NewCurve(points []Point) Curve {
+	c := Curve{points: points}
+	for _, p := range points {
+		ln := new(apd.Decimal)
+		must(apd.BaseContext.WithPrecision(curveWork).Ln(ln, p.Value.value()))
+		c.logs = append(c.logs, Decimal{ln})
+	}
+	return c
+}
+
+// At is the target at a temperature in °C, rounded half-even to 4 decimals;
+// false outside the curve.
+func (c Curve) At(celsius Decimal) (Decimal, bool) {
+	i, onPoint := slices.BinarySearchFunc(c.points, celsius, func(p Point, t Decimal) int { return p.At.Cmp(t) })
+	switch {
+	case onPoint:
+		return c.points[i].Value.Round(4), true
+	case i == 0 || i == len(c.points):
+		return Decimal{}, false
+	}
+	a, b := c.points[i-1], c.points[i]
+	if a.Value.Cmp(b.Value) == 0 {
+		return a.Value.Round(4), true
+	}
+	if near, sure := c.estimate(celsius, i); sure {
+		return near, true
+	}
+	return c.compute(celsius, i), true
+}
+
+// estimate finds the target in binary arithmetic, and says whether it is sure
+// of the rounding: its error is some 1e-15 of the value, and it trusts itself
+// only where the next rounding border is a thousand times farther off.
+func (c Curve) estimate(celsius Decimal, i int) (Decimal, bool) {
+	a, b := c.points[i-1], c.points[i]
+	t, ta, tb := kelvin(celsius).float(), kelvin(a.At).float(), kelvin(b.At).float()
+	la, lb := c.logs[i-1].float(), c.logs[i].float()
+	steps := 1e4 * math.Exp(la+(lb-la)*((t-ta)*tb)/((tb-ta)*t))
+	whole, rest := math.Modf(steps)
+	if !(steps < 1e9) || math.Abs(rest-0.5) < steps*1e-12+1e-9 || tb-ta < 1e-3 {
+		return Decimal{}, false
+	}
+	if rest > 0.5 {
+		whole++
+	}
+	return Decimal{apd.New(int64(whole), -4)}, true
+}
+
+func kelvin(celsius Decimal) Decimal { return celsius.Plus(celsiusZero) }
+
+// compute finds the target to many more digits than are kept.
+func (c Curve) compute(celsius Decimal, i int) Decimal {
+	a, b := c.points[i-1], c.points[i]
+	// 1/T runs from 1/Ta to 1/Tb; the share of that way is (T−Ta)·Tb / ((Tb−Ta)·T).
+	t, tb := kelvin(celsius), kelvin(b.At)
+	w := apd.BaseContext.WithPrecision(curveWork)
+	share, ln := new(apd.Decimal), new(apd.Decimal)
+	must(w.Quo(share, celsius.Minus(a.At).Times(tb).value(), b.At.Minus(a.At).Times(t).value()))
+	must(w.Sub(ln, c.logs[i].value(), c.logs[i-1].value()))
+	must(w.Mul(ln, ln, share))
+	must(w.Add(ln, ln, c.logs[i-1].value()))
+	must(w.Exp(ln, ln))
+	return Decimal{ln}.significant(curveTrusted).Round(4)
+}
+
+func must(_ apd.Condition, err error) {
+	if err != nil {
+		panic("measure: " + err.Error())
+	}
+}

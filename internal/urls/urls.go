@@ -5,6 +5,7 @@ package urls
 import (
 	"net/url"
 	"strconv"
+	"strings"
 
 	"settlemark/internal/commissioning"
 )
@@ -151,3 +152,31 @@ func Approve(key string, revision int) string { return Procedure(key, revision) 
 
 // Person is the page of a person.
 func Person(id commissioning.PersonID) string { return "/people/" + url.PathEscape(string(id)) }
+
+// LightPattern switches glare on and off for this browser.
+const LightPattern = "/light"
+
+// SignOutEverywherePattern ends every session of the person who asks.
+const SignOutEverywherePattern = "/account/sign-out-everywhere"
+
+// SignInThen is the sign-in page that leads back to the given page.
+func SignInThen(then *url.URL) string {
+	if then.Path == HomePattern {
+		return SignInPattern
+	}
+	return SignInPattern + "?then=" + url.QueryEscape(then.RequestURI())
+}
+
+// Local gives the address when it is a page of this app, else the start page:
+// a form may not send a person elsewhere.
+func Local(address string) string {
+	u, err := url.Parse(address)
+	if err != nil || u.Host != "" || u.Scheme != "" || !strings.HasPrefix(u.Path, "/") ||
+		strings.HasPrefix(u.Path, "//") || strings.ContainsAny(address, "\\\r\n\t") {
+		return HomePattern
+	}
+	return u.RequestURI()
+}
+
+// Invite is the page on which a person sets a password with a one-time code.
+func Invite(code string) string { return InvitePattern + "?code=" + url.QueryEscape(code) }

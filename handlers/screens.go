@@ -1,0 +1,26 @@
+// Package handlers answers the pages: each file is one action or one page that
+// decodes the request, calls one act or one read, and renders. What is allowed
+// is decided in internal/commissioning and internal/act; nothing here writes to
+// the database.
+package handlers
+
+import (
+	"log/slog"
+	"time"
+
+	"settlemark/db"
+	"settlemark/internal/act"
+	"settlemark/web/live"
+	"settlemark/web/session"
+)
+
+// Screens carries what the pages need.
+type Screens struct {
+	DB       *db.DB
+	Acts     *act.Acts
+	Live     *live.Hub // set by the wiring once the renderers exist
+	Sessions *session.Sessions
+	Now      func() time.Time
+	Log      *slog.Logger
+	Demo     bool // the database holds the demo: every page says so
+}

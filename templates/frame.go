@@ -1,0 +1,86 @@
+package templates
+
+import (
+	"time"
+
+	"settlemark/internal/commissioning"
+	"settlemark/internal/urls"
+)
+
+// Frame is what stands around every screen. respond.Frame fills it in for the
+// request; a screen sets Title, Here and, where it draws the whole height
+// itself, Bare.
+type Frame struct {
+	Title  string                // of the tab, without the product's name
+	Here   Place                 // the item of the navigation that is current
+	Person *commissioning.Person // nil: nobody is signed in
+	Site   commissioning.Site    // whose clock is shown
+	Now    time.Time
+	Demo   bool   // demo data: every page says so
+	Light  string // "glare" or ""
+	Path   string // where to come back to after a switch
+	Bare   bool   // the screen draws its own top strip with Menu in it, and its own <main id="main">
+}
+
+// Place is one item of the navigation.
+type Place string
+
+const (
+	MyRuns       Place = "My runs"
+	StartRun     Place = "Start a run"
+	Board        Place = "Board"
+	Certificates Place = "Certificates"
+	Procedures   Place = "Procedures"
+	Units        Place = "Units"
+	Fluids       Place = "Fluids"
+	Lines        Place = "Lines"
+	Benches      Place = "Benches"
+	Sites        Place = "Sites"
+	People       Place = "People"
+	Account      Place = "Account"
+)
+
+type navItem struct {
+	place  Place
+	url    string
+	action commissioning.Action // shown to whoever may do this somewhere
+}
+
+var navigation = []navItem{
+	{MyRuns, urls.RunsPattern, commissioning.OpenRun},
+	{StartRun, urls.RunStartPattern, commissioning.OpenRun},
+	{Board, urls.BoardPattern, commissioning.SeeBoard},
+	{Certificates, urls.CertificatesPattern, commissioning.ReadRuns},
+	{Procedures, urls.ProceduresPattern, commissioning.ReadProcedures},
+	{Units, urls.UnitsPattern, commissioning.ReadRegisters},
+	{Fluids, urls.FluidsPattern, commissioning.ManageRegisters},
+	{Lines, urls.LinesPattern, commissioning.ManageRegisters},
+	{Benches, urls.BenchesPattern, commissioning.ManageRegisters},
+	{Sites, urls.SitesPattern, commissioning.ManageSites},
+	{People, urls.PeoplePattern, commissioning.ManagePeople},
+}
+
+func (f Frame) items() []navItem {
+	var out []navItem
+	for _, item := range navigation {
+		if f.Person.MayAnywhere(item.action) == nil {
+			out = append(out, item)
+		}
+	}
+	return out
+}
+
+func (f Frame) current(p Place) string {
+	if f.Here == p {
+		return "page"
+	}
+	return "false"
+}
+
+// otherLight is what the switch turns to.
+func (f Frame) otherLight() (value, label string) {
+	if f.Light == "glare" {
+		return "", "Glare off"
+	}
+	return "glare", "Glare"
+}

@@ -1,0 +1,90 @@
+package parts
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"settlemark/internal/commissioning"
+)
+
+// In gives the instant in the zone, UTC when the zone is unknown.
+func In(at time.Time, zone string) time.Time {
+	place, err := time.LoadLocation(zone)
+	if err != nil {
+		place = time.UTC
+	}
+	return at.In(place)
+}
+
+// HourMinute writes an instant as the site's clock shows it: "14:23".
+func HourMinute(at time.Time, zone string) string { return In(at, zone).Format("15:04") }
+
+// Day writes the site's date: "2026-11-24".
+func Day(at time.Time, zone string) string { return In(at, zone).Format(time.DateOnly) }
+
+// DayMinute writes both, with the offset: "2026-11-24 14:23, UTC+1".
+func DayMinute(at time.Time, zone string) string {
+	return In(at, zone).Format("2006-01-02 15:04") + ", " + Offset(at, zone)
+}
+
+// Offset writes the site's distance from UTC at that instant: "UTC+1", "UTC+5:30".
+func Offset(at time.Time, zone string) string {
+	_, seconds := In(at, zone).Zone()
+	sign := '+'
+	if seconds < 0 {
+		sign, seconds = '-', -seconds
+	}
+	if minutes := seconds / 60 % 60; minutes != 0 {
+		return fmt.Sprintf("UTC%c%d:%02d", sign, seconds/3600, minutes)
+	}
+	return fmt.Sprintf("UTC%c%d", sign, seconds/3600)
+}
+
+// Ago writes how long ago something was, in the largest whole unit.
+func Ago(at, now time.Time) string {
+	d := max(now.Sub(at), 0)
+	switch {
+	case d < time.Minute:
+		return "now"
+	case d < 2*time.Hour:
+		return fmt.Sprintf("%d min", int(d.Minutes()))
+	case d < 48*time.Hour:
+		return fmt.Sprintf("%d h", int(d.Hours()))
+	}
+	return fmt.Sprintf("%d days", int(d.Hours()/24))
+}
+
+// RoleName writes a role for people.
+func RoleName(r commissioning.Role) string {
+	switch r {
+	case commissioning.Engineer:
+		return "Engineer"
+	case commissioning.Supervisor:
+		return "Supervisor"
+	case commissioning.Quality:
+		return "Quality"
+	case commissioning.Administrator:
+		return "Administrator"
+	}
+	return string(r)
+}
+
+// RoleList writes each role once, in the order in which roles are shown.
+func RoleList(p commissioning.Person) string {
+	var names []string
+	for _, role := range commissioning.Roles {
+		if p.Holds(role) {
+			names = append(names, RoleName(role))
+		}
+	}
+	return strings.Join(names, ", ")
+}
+
+// PositionName writes where a fluid goes.
+func PositionName(p commissioning.Position) string {
+	if p == commissioning.MakeUp {
+		return "Make-up"
+	}
+	return "Ink"
+}

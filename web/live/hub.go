@@ -1,0 +1,151 @@
+// Package live sends what changed to every screen that watches: one stream of
+// server-sent events per screen, one rendering per process and change.
+//
+// A watched thing (a run, or the board of somebody's sites) keeps only its
+// newest pieces, so a slow screen gets fewer and newer pictures and is never
+// cut off. Pieces go to every screen of a site: nothing in them may depend on
+// who looks. The package is handed its render functions and knows no database.
+package live
+
+import (
+	"context"
+	"crypto/rand"
+	"encoding/hex"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"slices"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"settlemark/internal/commissioning"
+	"settlemark/internal/problem"
+)
+
+const (
+	mostStreams = 300
+	beatEvery   = 15 * time.Second
+	renderLimit = 5 * time.Second
+)
+
+// Piece is one fragment of a page; Name is the id of the element it fills.
+type Piece struct{ Name, HTML string }
+
+// Renderers make the pieces of a page as they are now.
+type Renderers struct {
+	Run   func(ctx context.Context, run commissioning.RunID) ([]Piece, error)
+	Board func(ctx context.Context, reader commissioning.Person) ([]Piece, error)
+}
+
+// Hub holds everything that is being watched.
+type Hub struct {
+	render Renderers
+	now    func() time.Time
+	log    *slog.Logger
+	epoch  string // event ids of another process mean nothing here
+	done   chan struct{}
+	close  func()
+
+	versions atomic.Uint64 // one count for all, so that a topic may end and start again
+
+	mu      sync.Mutex
+	streams int
+	topics  map[string]*topic // "run …", "board …"
+}
+
+// New makes a hub.
+func New(render Renderers, now func() time.Time, log *slog.Logger) *Hub {
+	var epoch [4]byte
+	_, _ = rand.Read(epoch[:]) // never fails since Go 1.24
+	h := &Hub{
+		render: render, now: now, log: log, epoch: hex.EncodeToString(epoch[:]),
+		done: make(chan struct{}), topics: map[string]*topic{},
+	}
+	h.close = sync.OnceFunc(func() { close(h.done) })
+	return h
+}
+
+// Close ends every stream; the server calls it when it shuts down.
+func (h *Hub) Close() { h.close() }
+
+// Mark says that the run changed: its screens and every board look again.
+func (h *Hub) Mark(run commissioning.RunID) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	for key, t := range h.topics {
+		if key == runKey(run) || t.board {
+			t.mark()
+		}
+	}
+}
+
+// MarkAll says that anything may have changed.
+func (h *Hub) MarkAll() {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	for _, t := range h.topics {
+		t.mark()
+	}
+}
+
+// ServeRun streams the pieces of a run. The caller has checked that the person
+// may read it. still is asked at every beat; when it says no the stream ends.
+func (h *Hub) ServeRun(w http.ResponseWriter, r *http.Request, run commissioning.RunID, still func(context.Context) bool) error {
+	return h.serve(w, r, still, runKey(run), false, func(ctx context.Context) ([]Piece, error) {
+		return h.render.Run(ctx, run)
+	})
+}
+
+// ServeBoard streams the board of the sites that the reader reads.
+func (h *Hub) ServeBoard(w http.ResponseWriter, r *http.Request, reader commissioning.Person, still func(context.Context) bool) error {
+	return h.serve(w, r, still, boardKey(reader), true, func(ctx context.Context) ([]Piece, error) {
+		return h.render.Board(ctx, reader)
+	})
+}
+
+func runKey(run commissioning.RunID) string { return "run " + string(run) }
+
+// boardKey is the same for everybody who reads the same sites.
+func boardKey(p commissioning.Person) string {
+	if p.Holds(commissioning.Quality) {
+		return "board all"
+	}
+	var sites []commissioning.SiteID
+	for _, g := range p.Grants {
+		if g.Role == commissioning.Engineer || g.Role == commissioning.Supervisor {
+			sites = append(sites, g.Site)
+		}
+	}
+	slices.Sort(sites)
+	return fmt.Sprint("board ", slices.Compact(sites))
+}
+
+// enter finds or starts the topic and counts the stream.
+func (h *Hub) enter(key string, board bool, render func(context.Context) ([]Piece, error)) (*topic, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.streams >= mostStreams {
+		return nil, problem.New(problem.Busy, "Too many screens are watching. Close one, or reload this page to see the newest state.")
+	}
+	h.streams++
+	t, ok := h.topics[key]
+	if !ok {
+		t = newTopic(board, &h.versions, render)
+		h.topics[key] = t
+		go t.run(h.log)
+	}
+	t.watchers++
+	return t, nil
+}
+
+// leave ends the topic with its last stream.
+func (h *Hub) leave(key string, t *topic) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.streams--
+	if t.watchers--; t.watchers == 0 {
+		delete(h.topics, key)
+		t.stop()
+	}
+}

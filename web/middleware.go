@@ -1,0 +1,178 @@
+package web
+
+import (
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"net/netip"
+	"runtime/debug"
+	"time"
+
+	"github.com/go-chi/chi/v5/middleware"
+
+	"settlemark/handlers"
+	"settlemark/internal/commissioning"
+	"settlemark/internal/problem"
+	"settlemark/templates"
+	"settlemark/web/respond"
+	"settlemark/web/session"
+)
+
+const contentPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; font-src 'self'; " +
+	"connect-src 'self'; manifest-src 'self'; worker-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'; object-src 'none'"
+
+// headers stand on every answer, whatever made it.
+func headers(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", contentPolicy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Permissions-Policy", "camera=(self), microphone=(), geolocation=(), payment=(), usb=()")
+		h.Set("Cache-Control", "no-store") // assets and certificates say otherwise
+		if session.Way(r) == session.TLS {
+			h.Set("Strict-Transport-Security", "max-age=31536000; includeSubDomains")
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+// throughProxies believes the forwarding headers of the proxies it is given.
+func throughProxies(proxies []netip.Prefix) func(http.Handler) http.Handler {
+	if len(proxies) == 0 {
+		return middleware.ClientIPFromRemoteAddr
+	}
+	trusted := make([]string, len(proxies))
+	for i, p := range proxies {
+		trusted[i] = p.String()
+	}
+	address := middleware.ClientIPFromXFF(trusted...)
+	return func(next http.Handler) http.Handler {
+		return address(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			if r.Header.Get("X-Forwarded-Proto") == "https" && comesFrom(r, proxies) {
+				r = r.WithContext(session.OverTLS(r.Context()))
+			}
+			next.ServeHTTP(w, r)
+		}))
+	}
+}
+
+func comesFrom(r *http.Request, proxies []netip.Prefix) bool {
+	host, _, err := net.SplitHostPort(r.RemoteAddr)
+	if err != nil {
+		return false
+	}
+	address, err := netip.ParseAddr(host)
+	if err != nil {
+		return false
+	}
+	for _, p := range proxies {
+		if p.Contains(address.Unmap()) {
+			return true
+		}
+	}
+	return false
+}
+
+// logged writes one line per request, without query, form or cookie.
+func logged(log *slog.Logger, now func() time.Time) func(http.Handler) http.Handler {
+	return func(next http.Handler) http.Handler {
+		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			began, ww := now(), middleware.NewWrapResponseWriter(w, r.ProtoMajor)
+			next.ServeHTTP(ww, r)
+			log.Info("request", "request", middleware.GetReqID(r.Context()), "method", r.Method, "path", r.URL.Path,
+				"status", ww.Status(), "bytes", ww.BytesWritten(), "ms", now().Sub(began).Milliseconds(),
+				"from", middleware.GetClientIP(r.Context()))
+		})
+	}
+}
+
+// recovered answers a panic with 500 and a reference; the log has the stack.
+func recovered(log *slog.Logger) func(http.Handler) http.Handler {
+	return func(next http.Handler) http.Handler {
+		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			defer func() {
+				cause := recover()
+				if cause == nil {
+					return
+				}
+				if cause == http.ErrAbortHandler {
+					panic(cause)
+				}
+				log.Error("panic", "request", middleware.GetReqID(r.Context()), "stack", string(debug.Stack()))
+				respond.Unforeseen(w, r, fmt.Errorf("panic: %v", cause))
+			}()
+			next.ServeHTTP(w, r)
+		})
+	}
+}
+
+// framed puts what stands around every screen into the context.
+func framed(s *handlers.Screens) func(http.Handler) http.Handler {
+	return func(next http.Handler) http.Handler {
+		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			f := templates.Frame{Now: s.Now(), Demo: s.Demo, Light: handlers.Light(r), Path: r.URL.RequestURI()}
+			if p, ok := session.Current(r); ok {
+				f.Person = &p
+				sites, err := s.DB.Sites(r.Context())
+				if err != nil {
+					respond.Unforeseen(w, r, err)
+					return
+				}
+				f.Site = clockSite(p, sites)
+			}
+			next.ServeHTTP(w, r.WithContext(respond.WithFrame(r.Context(), f)))
+		})
+	}
+}
+
+// clockSite is the site whose time a person sees where no run says otherwise.
+func clockSite(p commissioning.Person, sites []commissioning.Site) commissioning.Site {
+	for _, site := range sites {
+		for _, g := range p.Grants {
+			if g.Site == site.ID {
+				return site
+			}
+		}
+	}
+	if len(sites) > 0 {
+		return sites[0]
+	}
+	return commissioning.Site{}
+}
+
+// signedIn lets only people through who are signed in.
+func signedIn(next http.HandlerFunc) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		if _, ok := session.Current(r); ok {
+			next(w, r)
+			return
+		}
+		if r.Method != http.MethodGet && r.Method != http.MethodHead {
+			respond.Error(w, r, problem.New(problem.Forbidden,
+				"Your sign-in has ended, so nothing was stored. Open the start page in another tab, sign in, then send this page again."))
+			return
+		}
+		respond.SignInFirst(w, r)
+	}
+}
+
+// limited refuses bodies above the route's limit.
+func limited(most int64, next http.HandlerFunc) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		r.Body = http.MaxBytesReader(w, r.Body, most)
+		next(w, r)
+	}
+}
+
+// sameSite refuses what another site's page sends.
+func sameSite(next http.Handler) http.Handler {
+	guard := http.NewCrossOriginProtection()
+	guard.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		respond.Error(w, r, problem.New(problem.Forbidden, "This came from a page of another site, so it was refused. Start from the start page here."))
+	}))
+	return guard.Handler(next)
+}

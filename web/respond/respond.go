@@ -1,0 +1,198 @@
+// Package respond turns what a handler gives back into an answer: pages and
+// fragments are rendered into a buffer first, refusals become a page with
+// their sentence and the right status, and what nobody foresaw becomes a 500
+// with a reference number.
+package respond
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"log/slog"
+	"net/http"
+
+	"github.com/a-h/templ"
+	"github.com/go-chi/chi/v5/middleware"
+
+	"settlemark/internal/problem"
+	"settlemark/internal/urls"
+	"settlemark/templates"
+)
+
+type frameKey struct{}
+
+// WithFrame keeps what stands around every screen in the context.
+func WithFrame(ctx context.Context, f templates.Frame) context.Context {
+	return context.WithValue(ctx, frameKey{}, f)
+}
+
+// Frame gives the frame of this request for a screen of that title and place.
+func Frame(r *http.Request, title string, here templates.Place) templates.Frame {
+	f, _ := r.Context().Value(frameKey{}).(templates.Frame)
+	f.Title, f.Here = title, here
+	return f
+}
+
+// Page makes a handler of a function that may fail. Each kind of problem has
+// one status; anything else is logged with the request's id and answered 500.
+func Page(do func(w http.ResponseWriter, r *http.Request) error) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		if err := do(w, r); err != nil {
+			Error(w, r, err)
+		}
+	}
+}
+
+// HTML writes a whole page, or a fragment, with its status.
+func HTML(w http.ResponseWriter, r *http.Request, status int, c templ.Component) error {
+	var page bytes.Buffer
+	if err := c.Render(r.Context(), &page); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(status)
+	_, _ = w.Write(page.Bytes()) // a reader that went away is no fault of ours
+	return nil
+}
+
+// IsFragment says whether the page's own script asks for a piece of a page.
+func IsFragment(r *http.Request) bool { return r.Header.Get("HX-Request") == "true" }
+
+// Fragment answers a script with a piece of page, and a plain form with a
+// redirect to where that piece is shown.
+func Fragment(w http.ResponseWriter, r *http.Request, redirectURL string, c templ.Component) error {
+	if IsFragment(r) {
+		return HTML(w, r, http.StatusOK, c)
+	}
+	http.Redirect(w, r, redirectURL, http.StatusSeeOther)
+	return nil
+}
+
+// Redirect sends the browser on after a form was taken, 303.
+func Redirect(w http.ResponseWriter, r *http.Request, url string) error {
+	if IsFragment(r) {
+		w.Header().Set("HX-Redirect", url)
+		w.WriteHeader(http.StatusNoContent)
+		return nil
+	}
+	http.Redirect(w, r, url, http.StatusSeeOther)
+	return nil
+}
+
+// Refused shows a form again with the sentence and what was typed. The page
+// must be made from the same err, so that its summary names the fields. An err
+// that is no refusal goes the way of every other error. A script gets the
+// whole body of the page to show.
+func Refused(w http.ResponseWriter, r *http.Request, err error, page templ.Component) error {
+	kind := problem.KindOf(err)
+	if kind == 0 {
+		return err
+	}
+	logRefusal(r, err)
+	wholeBody(w, r)
+	if kind == problem.Busy {
+		w.Header().Set("Retry-After", "1")
+	}
+	return HTML(w, r, Status(kind), page)
+}
+
+// Status of each kind of problem.
+func Status(kind problem.Kind) int {
+	switch kind {
+	case problem.Invalid:
+		return http.StatusUnprocessableEntity
+	case problem.Forbidden:
+		return http.StatusForbidden
+	case problem.NotFound:
+		return http.StatusNotFound
+	case problem.Conflict:
+		return http.StatusConflict
+	case problem.Busy:
+		return http.StatusServiceUnavailable
+	}
+	return http.StatusInternalServerError
+}
+
+var headings = map[problem.Kind]string{
+	problem.Invalid:   "That can't be taken as it is",
+	problem.Forbidden: "That is not yours to do",
+	problem.NotFound:  "Nothing is here",
+	problem.Conflict:  "The record has moved on",
+	problem.Busy:      "Please try again",
+}
+
+// Error answers with a page of its own: for refusals that belong to no form.
+func Error(w http.ResponseWriter, r *http.Request, err error) {
+	var refusal *problem.Error
+	if !errors.As(err, &refusal) {
+		Unforeseen(w, r, err)
+		return
+	}
+	logRefusal(r, err)
+	heading := headings[refusal.Kind]
+	if refusal.Kind == problem.Busy {
+		w.Header().Set("Retry-After", "1")
+	}
+	wholeBody(w, r)
+	plain(w, r, Status(refusal.Kind), heading, refusal.Sentence, "")
+}
+
+// Unforeseen answers 500 with the reference under which the log has the cause.
+func Unforeseen(w http.ResponseWriter, r *http.Request, err error) {
+	reference := middleware.GetReqID(r.Context())
+	if errors.Is(err, context.Canceled) && r.Context().Err() != nil {
+		slog.InfoContext(r.Context(), "the reader went away", "request", reference)
+		return
+	}
+	slog.ErrorContext(r.Context(), "unforeseen", "request", reference, "method", r.Method, "path", r.URL.Path, "error", err.Error())
+	wholeBody(w, r)
+	plain(w, r, http.StatusInternalServerError, "Something went wrong here",
+		"Nothing was stored by this step. Go back and try again; if it happens twice, tell your administrator.", reference)
+}
+
+// TooLarge, WrongMethod and Missing are refusals of the server itself.
+func plain(w http.ResponseWriter, r *http.Request, status int, heading, sentence, reference string) {
+	page := templates.Problem(Frame(r, heading, ""), heading, sentence, reference)
+	if err := HTML(w, r, status, page); err != nil {
+		slog.ErrorContext(r.Context(), "problem page", "error", err.Error())
+		http.Error(w, sentence, status)
+	}
+}
+
+// Missing answers for an address that leads nowhere.
+func Missing(w http.ResponseWriter, r *http.Request) {
+	plain(w, r, http.StatusNotFound, headings[problem.NotFound], "No page has this address. Check it, or start from the start page.", "")
+}
+
+// WrongMethod answers for an address that takes no such request.
+func WrongMethod(w http.ResponseWriter, r *http.Request) {
+	plain(w, r, http.StatusMethodNotAllowed, "This address takes no such request", "Go back and use the buttons of the page.", "")
+}
+
+// wholeBody tells the page's script to put the answer in place of everything.
+func wholeBody(w http.ResponseWriter, r *http.Request) {
+	if IsFragment(r) {
+		w.Header().Set("HX-Retarget", "body")
+		w.Header().Set("HX-Reswap", "innerHTML show:window:top")
+	}
+}
+
+func logRefusal(r *http.Request, err error) {
+	person := ""
+	if f := Frame(r, "", ""); f.Person != nil {
+		person = string(f.Person.ID)
+	}
+	slog.InfoContext(r.Context(), "refused", "request", middleware.GetReqID(r.Context()), "person", person,
+		"method", r.Method, "path", r.URL.Path, "why", err.Error())
+}
+
+// SignInFirst sends a reader to the sign-in page and back afterwards.
+func SignInFirst(w http.ResponseWriter, r *http.Request) {
+	url := urls.SignInThen(r.URL)
+	if IsFragment(r) {
+		w.Header().Set("HX-Redirect", url)
+		w.WriteHeader(http.StatusUnauthorized)
+		return
+	}
+	http.Redirect(w, r, url, http.StatusSeeOther)
+}

@@ -1,0 +1,144 @@
+// Package session says who a request comes from. The cookie holds a random
+// token; the session itself is in Postgres, and the person is read anew for
+// every request, so whoever is disabled is out with their next request.
+//
+// Passwords and one-time codes are checked in internal/act, not here.
+package session
+
+import (
+	"context"
+	"crypto/rand"
+	"encoding/hex"
+	"net/http"
+	"time"
+
+	"github.com/alexedwards/scs/v2"
+
+	"settlemark/db"
+	"settlemark/internal/commissioning"
+	"settlemark/internal/problem"
+)
+
+const (
+	idle     = 30 * time.Minute
+	absolute = 12 * time.Hour // a shift
+
+	personKey = "person"
+	deviceKey = "device"
+)
+
+// Sessions keeps two kinds of cookie: one with the __Host- prefix, and one
+// without for http://localhost, where browsers refuse the prefix.
+type Sessions struct {
+	db            *db.DB
+	host, plainly *scs.SessionManager
+}
+
+// New makes the sessions; failed answers a request whose session can't be read.
+func New(d *db.DB, failed func(http.ResponseWriter, *http.Request, error)) *Sessions {
+	store := d.SessionStore()
+	manager := func(name string) *scs.SessionManager {
+		m := scs.New()
+		m.Store = store
+		m.IdleTimeout, m.Lifetime = idle, absolute
+		m.Cookie.Name, m.Cookie.Secure = name, true
+		m.ErrorFunc = failed
+		return m
+	}
+	return &Sessions{db: d, host: manager("__Host-settlemark"), plainly: manager("settlemark")}
+}
+
+type currentKey struct{}
+
+// current is what this request's context carries.
+type current struct {
+	manager *scs.SessionManager
+	person  *commissioning.Person
+}
+
+// Load reads the session and its person, for everything that comes after it.
+func (s *Sessions) Load(next http.Handler) http.Handler {
+	over := func(m *scs.SessionManager) http.Handler {
+		return m.LoadAndSave(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			person, err := s.person(r.Context(), m)
+			if err != nil {
+				m.ErrorFunc(w, r, err)
+				return
+			}
+			ctx := context.WithValue(r.Context(), currentKey{}, current{m, person})
+			next.ServeHTTP(w, r.WithContext(ctx))
+		}))
+	}
+	host, plainly := over(s.host), over(s.plainly)
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if Way(r) == Loopback {
+			plainly.ServeHTTP(w, r)
+			return
+		}
+		host.ServeHTTP(w, r)
+	})
+}
+
+// person reads who the session belongs to; nil when nobody is signed in.
+func (s *Sessions) person(ctx context.Context, m *scs.SessionManager) (*commissioning.Person, error) {
+	id := m.GetString(ctx, personKey)
+	if id == "" {
+		return nil, nil
+	}
+	p, err := s.db.Person(ctx, commissioning.PersonID(id))
+	if problem.KindOf(err) == problem.NotFound || err == nil && p.DisabledAt != nil {
+		return nil, m.Destroy(ctx)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return &p, nil
+}
+
+// Current gives the person of this request, and whether there is one.
+func Current(r *http.Request) (commissioning.Person, bool) {
+	c, _ := r.Context().Value(currentKey{}).(current)
+	if c.person == nil {
+		return commissioning.Person{}, false
+	}
+	return *c.person, true
+}
+
+// Person gives the person of this request. Routes that need a sign-in are not
+// reached without one.
+func Person(r *http.Request) commissioning.Person {
+	p, _ := Current(r)
+	return p
+}
+
+// Device names the browser session, for the entries that come from it.
+func Device(r *http.Request) string {
+	c, ok := r.Context().Value(currentKey{}).(current)
+	if !ok {
+		return ""
+	}
+	return c.manager.GetString(r.Context(), deviceKey)
+}
+
+// SignIn makes the person the one of this session, under a new token.
+func SignIn(r *http.Request, p commissioning.Person) error {
+	c := r.Context().Value(currentKey{}).(current)
+	ctx := r.Context()
+	if err := c.manager.RenewToken(ctx); err != nil {
+		return err
+	}
+	var device [4]byte
+	if _, err := rand.Read(device[:]); err != nil {
+		return err
+	}
+	c.manager.Put(ctx, personKey, string(p.ID))
+	c.manager.Put(ctx, deviceKey, "browser "+hex.EncodeToString(device[:]))
+	return nil
+}
+
+// SignOut ends this session and clears what the browser kept of the app.
+func SignOut(w http.ResponseWriter, r *http.Request) error {
+	c := r.Context().Value(currentKey{}).(current)
+	w.Header().Set("Clear-Site-Data", `"cache", "cookies", "storage"`)
+	return c.manager.Destroy(r.Context())
+}

@@ -154,7 +154,7 @@ func TestStop(t *testing.T) {
 			if pids := serverOn(dir); len(pids) != 0 {
 				t.Errorf("processes %v still work in %s", pids, dir)
 			}
-			control := exec.Command(program15(t, "pg_controldata"), filepath.Join(dir, "data"))
+			control := exec.Command(serverProgram(t, "pg_controldata"), filepath.Join(dir, "data"))
 			out, err := control.CombinedOutput()
 			if err != nil || !strings.Contains(string(out), "shut down\n") {
 				t.Errorf("not shut down cleanly: %v %s", err, out)
@@ -173,8 +173,8 @@ func TestStop(t *testing.T) {
 	})
 }
 
-// program15 finds a tool of the installed server.
-func program15(t *testing.T, name string) string {
+// serverProgram finds a tool of the installed server.
+func serverProgram(t *testing.T, name string) string {
 	t.Helper()
 	found, _ := filepath.Glob("/usr/lib/postgresql/*/bin/" + name)
 	if len(found) == 0 {
@@ -245,5 +245,28 @@ func TestThrowaway(t *testing.T) {
 	server.Close()
 	if _, err := os.Stat(dir); !os.IsNotExist(err) {
 		t.Errorf("%s is still there: %v", dir, err)
+	}
+}
+
+// Docker compose makes the logins with db/logins.sql; both ways must give the same.
+func TestLogins(t *testing.T) {
+	server, err := privatepg.StartThrowaway(t.Context(), slog.Default())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer server.Close()
+	const facts = `select (select string_agg(concat_ws(' ', rolname, rolcanlogin, rolsuper, rolcreatedb, rolcreaterole, rolbypassrls), ', ' order by rolname)
+			from pg_roles where rolname like 'settlemark%')
+		|| '; ' || (select pg_get_userbyid(datdba) || ' ' || pg_encoding_to_char(encoding) || ' ' || datcollate from pg_database where datname = 'settlemark')`
+	admin := strings.Replace(server.AdminURL(), "/settlemark?", "/postgres?", 1)
+	ours := ask(t, admin, facts)
+	psql := exec.Command(serverProgram(t, "psql"), admin, "--no-psqlrc", "--quiet",
+		"-c", "drop database settlemark", "-c", "drop role settlemark_owner", "-c", "drop role settlemark_app", "-f", "../../db/logins.sql")
+	psql.Env = append(os.Environ(), "SETTLEMARK_OWNER_PASSWORD=owner-secret", "SETTLEMARK_APP_PASSWORD=it's secret")
+	if out, err := psql.CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	if theirs := ask(t, admin, facts); theirs != ours {
+		t.Errorf("logins.sql gives\n%s, privatepg gives\n%s", theirs, ours)
 	}
 }

@@ -1,0 +1,25 @@
+# A convenience: `go run ./cmd/settlemark` and `go test ./...` do without it.
+.DEFAULT_GOAL := help
+.PHONY: run test lint generate bench help
+# Without the stamp a build works where git distrusts the owner of the folder.
+export GOFLAGS := -buildvcs=false $(GOFLAGS)
+
+run: ## Start Settlemark with its own Postgres; installs Postgres when it may
+	@.ci/install postgres
+	@go build -o bin/settlemark ./cmd/settlemark && exec bin/settlemark
+
+test: ## Install what the tests need, then run every check and every test
+	@.ci/install postgres browser pdf && .ci/generated && $(MAKE) --no-print-directory lint
+	@go test -count=1 -p 2 -timeout 30m ./...
+
+lint: ## Vet and lint
+	@go vet ./... && go tool -modfile=.ci/lint.mod golangci-lint run
+
+generate: ## Write the generated files anew
+	@go generate ./...
+
+bench: ## Run the benchmarks
+	@go test -run '^$$' -bench . ./...
+
+help: ## List these targets
+	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-10s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)

@@ -1,0 +1,46 @@
+package chart
+
+import "time"
+
+// Options say how large and for whom a chart is drawn.
+type Options struct {
+	Width    float64        // drawing units; 530 when 0
+	Height   float64        // 372 when 0
+	Zone     *time.Location // of the site; UTC when nil
+	Now      time.Time      // of the page; on paper the instant of judgement
+	Quantity string         // key of the quantity shown; the first with a tolerance when ""
+	Narrow   bool           // for a phone: 90 minutes, limits in two lines
+	Paper    bool           // for the certificate: the whole run, no "now", nothing still to come
+	Class    string         // more classes of the svg element
+	Prefix   string         // of the ids of title and description
+}
+
+// Screens show this much; paper shows the whole run.
+const (
+	window       = 150 * time.Minute
+	windowNarrow = 90 * time.Minute
+	shortest     = 30 * time.Minute
+	mostPoints   = 500
+)
+
+func (o Options) filled() Options {
+	if o.Width == 0 {
+		o.Width = 530
+	}
+	if o.Height == 0 {
+		o.Height = 372
+	}
+	if o.Zone == nil {
+		o.Zone = time.UTC
+	}
+	return o
+}
+
+func (o Options) window() time.Duration {
+	if o.Narrow {
+		return windowNarrow
+	}
+	return window
+}
+
+func (o Options) clock(t time.Time) string { return t.In(o.Zone).Format("15:04") }

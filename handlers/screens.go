@@ -5,7 +5,9 @@
 package handlers
 
 import (
+	"context"
 	"log/slog"
+	"net/http"
 	"time"
 
 	"settlemark/db"
@@ -23,4 +25,9 @@ type Screens struct {
 	Now      func() time.Time
 	Log      *slog.Logger
 	Demo     bool // the database holds the demo: every page says so
+}
+
+// StillIn says, while a stream goes on, whether its reader is still signed in.
+func (s *Screens) StillIn(r *http.Request) func(context.Context) bool {
+	return func(ctx context.Context) bool { return s.Sessions.Still(ctx, r, s.Now()) }
 }

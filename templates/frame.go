@@ -11,15 +11,16 @@ import (
 // request; a screen sets Title, Here and, where it draws the whole height
 // itself, Bare.
 type Frame struct {
-	Title  string                // of the tab, without the product's name
-	Here   Place                 // the item of the navigation that is current
-	Person *commissioning.Person // nil: nobody is signed in
-	Site   commissioning.Site    // whose clock is shown
-	Now    time.Time
-	Demo   bool   // demo data: every page says so
-	Light  string // "glare" or ""
-	Path   string // where to come back to after a switch
-	Bare   bool   // the screen draws its own top strip with Menu in it, and its own <main id="main">
+	Title   string                // of the tab, without the product's name
+	Here    Place                 // the item of the navigation that is current
+	Person  *commissioning.Person // nil: nobody is signed in
+	Site    commissioning.Site    // whose clock is shown
+	Now     time.Time
+	Demo    bool     // demo data: every page says so
+	Light   string   // "glare" or ""
+	Path    string   // where to come back to after a switch
+	Scripts []string // of this screen alone, by their names under static/
+	Bare    bool     // the screen draws its own top strip with Menu in it, and its own <main id="main">
 }
 
 // Place is one item of the navigation.

@@ -111,6 +111,18 @@ func Person(r *http.Request) commissioning.Person {
 	return p
 }
 
+// Still says whether a stream may go on for its reader: the shift is not over
+// and the person is not disabled. Sitting still does not end a stream, since
+// watching a hold is sitting still; it ends what the person may do.
+func (s *Sessions) Still(ctx context.Context, r *http.Request, now time.Time) bool {
+	c, ok := r.Context().Value(currentKey{}).(current)
+	if !ok || c.person == nil || now.After(c.manager.Deadline(r.Context())) {
+		return false
+	}
+	p, err := s.db.Person(ctx, c.person.ID)
+	return err == nil && p.DisabledAt == nil
+}
+
 // Device names the browser session, for the entries that come from it.
 func Device(r *http.Request) string {
 	c, ok := r.Context().Value(currentKey{}).(current)

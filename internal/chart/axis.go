@@ -89,7 +89,11 @@ func (d *drawing) drawEarlier() {
 		d.rect(RoleEarly, ink, pen{}, box{x(h.From), y0 + 3, max(x(h.To), x(h.From)+1), y1 - 3})
 	}
 	d.rect(RoleEarly, None, pen{ink: Black, width: 1.6}, box{x(d.t0), y0, d.plot.x1, y1})
-	d.place(label{role: RoleEarly, lines: []string{"from " + d.clock(d.first)}, size: d.small, ink: Second, spots: []spot{{d.plot.x1 + 8, y1, Start}}})
+	for _, text := range []string{"from " + d.clock(d.first), d.clock(d.first)} {
+		if d.place(label{role: RoleEarly, lines: []string{text}, size: d.small, ink: Second, spots: []spot{{d.plot.x1 + 8, y1, Start}}}) {
+			return
+		}
+	}
 }
 
 // labelEmpty says so where there is nothing to draw.

@@ -70,6 +70,15 @@ func (d *drawing) bandParts() [][]bandAt {
 	return parts
 }
 
+// bandAround gives the height of the band on the sheet, or of the whole plot.
+func (d *drawing) bandAround() (top, bottom float64) {
+	lower, upper, _ := d.limits()
+	if math.IsNaN(lower) || math.IsNaN(upper) {
+		return d.plot.y0, d.plot.y1
+	}
+	return d.y(upper), d.y(lower)
+}
+
 // labelLimits writes the figures at the right edge, moved apart where the band is thin.
 func (d *drawing) labelLimits() {
 	lo, hi, t := d.limits()

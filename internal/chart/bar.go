@@ -104,5 +104,5 @@ func (d *drawing) drawNow() {
 		return
 	}
 	x := d.x(d.past)
-	d.line(RoleNow, pen{ink: Black, width: 2.4}, pt{x, d.plot.y0 - 2}, pt{x, d.barEnd})
+	d.post(RoleNow, pen{ink: Black, width: 2.4}, x, d.plot.y0-2, d.barEnd)
 }

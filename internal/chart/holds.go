@@ -48,7 +48,8 @@ func (d *drawing) drawVoid(h hold) {
 	if h.From.Before(d.t0) {
 		pts = pts[1:]
 	} else {
-		d.line(RoleVoid, pen{ink: Pencil, width: 1.2, dash: []float64{3, 4}}, pt{x0, d.plot.y0}, pt{x0, d.plot.y1})
+		top, bottom := d.bandAround()
+		d.post(RoleVoid, pen{ink: Pencil, width: 1.2, dash: []float64{3, 4}}, x0, top, bottom)
 	}
 	d.line(RoleVoid, thinPen, pts...)
 	d.cross(RoleVoid, pen{ink: Bad, width: 2.8}, pt{x1, bracketY}, 5)
@@ -62,7 +63,7 @@ func (d *drawing) drawLive(h hold) {
 	if h.From.Before(d.t0) {
 		pts = pts[1:]
 	} else {
-		d.line(RoleLive, pen{ink: Black, width: 1.2}, pt{x0, bracketY + 16}, pt{x0, d.plot.y1})
+		d.post(RoleLive, pen{ink: Black, width: 1.2}, x0, bracketY+16, d.plot.y1)
 	}
 	d.line(RoleLive, thick, pts...)
 	if rest := h.From.Add(d.required); !h.Enough && rest.After(h.To) && !d.Paper {
@@ -74,7 +75,7 @@ func (d *drawing) drawLive(h hold) {
 		d.line(RoleRest, pen{ink: Pencil, width: 2.5, dash: []float64{5, 5}}, far...)
 		return
 	}
-	d.line(RoleLive, pen{ink: Black, width: 2.4}, pt{x1, bracketY}, pt{x1, d.barEnd})
+	d.post(RoleLive, pen{ink: Black, width: 2.4}, x1, bracketY, d.barEnd)
 }
 
 // labelHolds writes how long each was held; the one that counts first, then the
@@ -104,7 +105,7 @@ func (d *drawing) labelHolds() {
 		half := textWidth(l.lines[0], l.size, l.bold) / 2
 		l.spots = []spot{{middle, y, Middle}, {max(middle, half+3), y, Middle}, {min(middle, d.w-half-3), y, Middle}}
 		if h.live {
-			l.spots = append(l.spots, spot{x0 - 4, y, Start}, spot{x1 + 4, y, End})
+			l.spots = append(l.spots, spot{x0 + 8, y, Start}, spot{x0 - 4, y, Start}, spot{x1 + 4, y, End})
 		} else {
 			l.spots = append(l.spots, spot{x1 - 8, y, End})
 		}

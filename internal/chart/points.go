@@ -95,7 +95,7 @@ func (d *drawing) labelLate() {
 		if by := p.lateBy(); by > 0 {
 			text = fmt.Sprintf("%s min later", minutes(by))
 		}
-		d.place(label{role: RoleLabel, lines: []string{text}, size: d.small, ink: Second, spots: []spot{
+		d.place(label{role: RoleLabel, lines: []string{text}, size: d.small, ink: Second, shy: true, spots: []spot{
 			{at.x + 9, at.y - 13, Start}, {at.x - 9, at.y - 13, End}, {at.x, at.y - 26, Middle},
 		}})
 	}
@@ -103,17 +103,19 @@ func (d *drawing) labelLate() {
 
 // labelBreaks names the reading that ended a hold, the newest first.
 func (d *drawing) labelBreaks() {
+	named := 0
 	for i := len(d.shown) - 1; i >= 0; i-- {
 		p := d.shown[i]
 		if !p.broke {
 			continue
 		}
+		named++
 		at := d.frame.at(p)
 		text := p.Value + ", " + p.side()
 		if d.Narrow {
 			text = p.Value + " out"
 		}
-		d.place(label{role: RoleBroke, lines: []string{text}, size: d.size, bold: true, ink: Bad, spots: []spot{
+		d.place(label{role: RoleBroke, lines: []string{text}, size: d.size, bold: true, ink: Bad, shy: named > 1, spots: []spot{
 			{at.x - 12, at.y + 5, End}, {at.x + 12, at.y + 5, Start},
 			{at.x - 12, at.y + 16, End}, {at.x + 12, at.y + 16, Start},
 			{at.x, at.y + 22, Middle}, {at.x, at.y - 14, Middle},
@@ -146,7 +148,7 @@ func (d *drawing) labelLucky() {
 			if dir < 0 {
 				first = at.y - 44
 			}
-			if d.place(label{role: RoleLabel, lines: []string{"in once,", "did not count"}, size: d.small, ink: Second, spots: []spot{
+			if d.place(label{role: RoleLabel, lines: []string{"in once,", "did not count"}, size: d.small, ink: Second, shy: true, spots: []spot{
 				{at.x + 8, first, End}, {at.x - 8, first, Start},
 			}}) {
 				d.line(RoleLabel, pen{ink: Pencil, width: 1.4}, pt{at.x, at.y + 8*dir}, pt{at.x, at.y + 28*dir})
@@ -159,13 +161,13 @@ func (d *drawing) labelLucky() {
 // drawGaps puts a dotted post where a check is missing.
 func (d *drawing) drawGaps() {
 	for _, g := range d.gaps() {
-		d.line(RoleGap, pen{ink: Pencil, width: 2, dash: []float64{2, 4}}, pt{g.x, g.top}, pt{g.x, g.bottom})
+		d.post(RoleGap, pen{ink: Pencil, width: 2, dash: []float64{2, 4}}, g.x, g.top, g.bottom)
 	}
 }
 
 func (d *drawing) labelGaps() {
 	for _, g := range d.gaps() {
-		d.place(label{role: RoleLabel, lines: []string{"no check", g.when}, size: d.small, ink: Second, spots: []spot{
+		d.place(label{role: RoleLabel, lines: []string{"no check", g.when}, size: d.small, ink: Second, shy: true, spots: []spot{
 			{g.x + 6, g.top + 6, Start}, {g.x - 6, g.top + 6, End},
 			{g.x + 6, g.bottom - 20, Start}, {g.x - 6, g.bottom - 20, End}, {g.x, g.top - 24, Middle},
 		}})
@@ -183,28 +185,29 @@ func (d *drawing) gaps() []post {
 	for i := 1; i < len(d.shown); i++ {
 		a, b := d.shown[i-1], d.shown[i]
 		if d.gap(a, b) {
-			missed, until := d.missed(a), b.at
-			if c := d.series.Quantity.Cadence.D; c > 0 {
-				until = b.at.Add(-c)
-			}
-			out = append(out, d.postAt(missed, d.when(missed, until), a.v, b.v))
+			first, last := d.missed(a, b)
+			out = append(out, d.postAt(first, d.when(first, last), a.v, b.v))
 		}
 	}
 	if n := len(d.shown); n > 0 && !d.Paper {
 		last := d.shown[n-1]
 		if longest := d.series.Quantity.MaxGap.D; longest > 0 && d.past.Sub(last.at) > longest {
-			out = append(out, d.postAt(d.missed(last), "since "+d.clock(last.at), last.v, last.v))
+			first, _ := d.missed(last, last)
+			out = append(out, d.postAt(first, "since "+d.clock(last.at), last.v, last.v))
 		}
 	}
 	return out
 }
 
-// missed is when the check after a was due.
-func (d *drawing) missed(a reading) time.Time {
-	if c := d.series.Quantity.Cadence.D; c > 0 {
-		return a.at.Add(c)
+// missed is when the first and the last check between two readings were due.
+func (d *drawing) missed(a, b reading) (first, last time.Time) {
+	c := d.series.Quantity.Cadence.D
+	if c <= 0 {
+		first = a.at.Add(d.series.Quantity.MaxGap.D)
+		return first, b.at
 	}
-	return a.at.Add(d.series.Quantity.MaxGap.D)
+	n := max(1, (b.at.Sub(a.at)-1)/c)
+	return a.at.Add(c), a.at.Add(n * c)
 }
 
 func (d *drawing) when(from, to time.Time) string {

@@ -89,6 +89,7 @@ func (s *scene) judged() rules.Examination {
 	}
 	var from, to *rules.Point
 	hold := &s.ex.Assessment.Hold
+	s.ex.Holds, hold.Breaks = nil, nil
 	end := func(cause string) {
 		if from != nil && to.Entry.ObservedAt.After(from.Entry.ObservedAt) {
 			a, b := from.Entry.ObservedAt, to.Entry.ObservedAt

@@ -10,7 +10,7 @@ type sheet struct {
 	w, h  float64
 	marks []Mark
 	taken []box // labels: nothing may cover them
-	soft  []box // points: labels keep off them while there is room
+	soft  []box // points and posts: labels keep off them while there is room
 }
 
 type box struct{ x0, y0, x1, y1 float64 }
@@ -50,6 +50,12 @@ func (s *sheet) line(role Role, p pen, pts ...pt) {
 	s.marks = append(s.marks, p.on(Mark{Role: role, Lines: [][]Tenth{flat(pts)}}))
 }
 
+// post is an upright line that labels keep off.
+func (s *sheet) post(role Role, p pen, x, y0, y1 float64) {
+	s.line(role, p, pt{x, y0}, pt{x, y1})
+	s.soft = append(s.soft, box{x - 1, y0, x + 1, y1})
+}
+
 func (s *sheet) cross(role Role, p pen, at pt, r float64) {
 	s.marks = append(s.marks, p.on(Mark{Role: role, Lines: [][]Tenth{
 		flat([]pt{{at.x - r, at.y - r}, {at.x + r, at.y + r}}),
@@ -80,6 +86,7 @@ type label struct {
 	size  float64
 	bold  bool
 	ink   Ink
+	shy   bool // left out rather than put over a point or a post
 	spots []spot
 }
 
@@ -109,7 +116,11 @@ func (l label) lead() float64 { return 1.15 * l.size }
 // place puts the label on the first spot that is free: of labels and points, or
 // else of labels only. Without room it is left out; the table has it.
 func (s *sheet) place(l label) bool {
-	for _, soft := range []bool{true, false} {
+	tries := []bool{true, false}
+	if l.shy {
+		tries = tries[:1]
+	}
+	for _, soft := range tries {
 		for _, at := range l.spots {
 			if s.free(l.boxAt(at), soft) {
 				s.put(l, at)

@@ -1,0 +1,70 @@
+package db
+
+import (
+	"context"
+	"time"
+
+	"settlemark/internal/commissioning"
+	"settlemark/internal/problem"
+)
+
+// Acts on runs are evidence; those on registers are for all who read registers;
+// those on people and procedures for administrators and quality.
+const acts = `
+select id, at, coalesce(person_id, '') as by, name, act, coalesce(site_id, 0) as site, coalesce(run_id::text, '') as run,
+  coalesce(unit, '') as unit, subject, detail
+from acts
+where case
+    when run_id is not null then @evidence or site_id = any(@evidence_sites)
+    when site_id is not null then @registers or site_id = any(@register_sites)
+    else @registers end
+  and (@unit = '' or unit = @unit)
+  and (@by = '' or person_id = @by)
+  and (@subject = '' or subject = @subject)
+  and (@run = '' or run_id::text = @run)
+order by id desc
+limit @limit`
+
+// Acts gives the acts of consequence that the person may read, newest first.
+func (d *DB) Acts(ctx context.Context, p commissioning.Person, f ActFilter) (_ []ActRecord, err error) {
+	ctx, cancel := deadline(ctx)
+	defer cancel()
+	defer problem.Wrap(&err, "Acts(%s)", p.ID)
+	if f.Limit == 0 {
+		f.Limit = 100
+	}
+	everywhere, evidenceSites := evidence(p)
+	allRegisters, registerSites := registers(p)
+	return list[ActRecord](ctx, d.pool, acts, args{
+		"evidence": everywhere, "evidence_sites": evidenceSites, "registers": allRegisters, "register_sites": registerSites,
+		"unit": f.Unit, "by": f.By, "subject": f.Subject, "run": f.Run, "limit": f.Limit,
+	})
+}
+
+// Note is an act on a register or on a person.
+type Note struct {
+	Key     string // UUID, so that it is written once
+	Act     string
+	By      commissioning.PersonID // "" when the program does it
+	Site    commissioning.SiteID
+	Unit    string
+	Subject string
+	Detail  string
+}
+
+const noteRegister = `
+select note_register(@key, @act, @by, @now, @site, @unit, @subject, @detail)`
+
+// Note writes an act on a register or on a person. Acts on runs and
+// certificates are written by the functions that do them.
+func (t *Tx) Note(ctx context.Context, n Note, now time.Time) error {
+	var site *int64
+	if n.Site != 0 {
+		id := int64(n.Site)
+		site = &id
+	}
+	return t.exec(ctx, noteRegister, args{
+		"key": n.Key, "act": n.Act, "by": nilIfEmpty(n.By), "now": now, "site": site, "unit": nilIfEmpty(n.Unit),
+		"subject": n.Subject, "detail": n.Detail,
+	})
+}

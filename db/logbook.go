@@ -1,0 +1,145 @@
+package db
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"settlemark/internal/commissioning"
+	"settlemark/internal/problem"
+)
+
+// Logbook reads a run with everything recorded about it, as of one instant.
+// For somebody who may still have to read the print sample with eyes of their
+// own it comes blinded: the safe way is the default way.
+func (d *DB) Logbook(ctx context.Context, p commissioning.Person, id commissioning.RunID) (b Book, err error) {
+	ctx, cancel := deadline(ctx)
+	defer cancel()
+	defer problem.Wrap(&err, "Logbook(%s, %s)", p.ID, id)
+	all, sites := evidence(p)
+	err = d.snapshot(ctx, func(q querier) (err error) {
+		b, err = readBook(ctx, q, id, p.ID, all, sites)
+		return err
+	})
+	if b.BlindFor(p) {
+		b = b.Blinded()
+	}
+	return b, err
+}
+
+// StreamBook reads a run for a stream that goes to every screen of its site.
+// It depends on no viewer and is always blinded while the run is not released.
+func (d *DB) StreamBook(ctx context.Context, id commissioning.RunID) (b Book, err error) {
+	ctx, cancel := deadline(ctx)
+	defer cancel()
+	defer problem.Wrap(&err, "StreamBook(%s)", id)
+	err = d.snapshot(ctx, func(q querier) (err error) {
+		b, err = readBook(ctx, q, id, "", true, []int64{})
+		return err
+	})
+	return b.Blinded(), err
+}
+
+// LockLogbook reads a run for person by and keeps others from changing it until
+// this transaction ends. Nothing in it is blinded.
+func (t *Tx) LockLogbook(ctx context.Context, id commissioning.RunID, by commissioning.PersonID) (Book, error) {
+	if err := t.exec(ctx, lockRun, args{"run": id}); err != nil {
+		return Book{}, err
+	}
+	return readBook(ctx, t.tx, id, by, true, []int64{})
+}
+
+func readBook(ctx context.Context, q querier, id commissioning.RunID, by commissioning.PersonID, all bool, sites []int64) (b Book, err error) {
+	if b.Run, err = readRun(ctx, q, id, all, sites); err != nil {
+		return Book{}, err
+	}
+	if b.Unit, b.Site, err = readOpening(ctx, q, b.Run); err != nil {
+		return Book{}, err
+	}
+	if b.Procedure, err = readProcedure(ctx, q, b.Run.Procedure, b.Run.Revision); err != nil {
+		return Book{}, err
+	}
+	entries, err := readEntries(ctx, q, []string{string(id)})
+	if err != nil {
+		return Book{}, err
+	}
+	b.Entries = entries[id]
+	if err := readSigned(ctx, q, &b, by); err != nil {
+		return Book{}, err
+	}
+	if b.Photos, err = list[Photo](ctx, q, photos, args{"run": id}); err != nil {
+		return Book{}, err
+	}
+	b.Names, err = readNames(ctx, q)
+	return b, err
+}
+
+const runOpening = `select opening from runs where id = @run`
+
+// readOpening gives the unit and the site as they were when the run was opened.
+func readOpening(ctx context.Context, q querier, r commissioning.Run) (commissioning.Unit, commissioning.Site, error) {
+	body, err := value[[]byte](ctx, q, runOpening, args{"run": r.ID})
+	if err != nil {
+		return commissioning.Unit{}, commissioning.Site{}, err
+	}
+	return opened(r, body)
+}
+
+func opened(r commissioning.Run, body []byte) (commissioning.Unit, commissioning.Site, error) {
+	var o commissioning.Opening
+	if err := json.Unmarshal(body, &o); err != nil {
+		return commissioning.Unit{}, commissioning.Site{}, fmt.Errorf("opening of run %s: %w", r.ID, err)
+	}
+	u := commissioning.Unit{
+		Tag: o.Unit.Tag, Site: r.Site, Line: o.Unit.Line, Serial: o.Unit.Serial, Ink: o.Unit.Ink, Makeup: o.Unit.Makeup,
+	}
+	s := commissioning.Site{
+		ID: r.Site, Name: o.Site.Name, Address: o.Site.Address, TimeZone: o.Site.TimeZone, Paper: o.Site.Paper, Demo: r.Demo,
+	}
+	return u, s, nil
+}
+
+const entries = `
+select run_id::text as run, seq, received_at, body from entries
+where run_id = any(@runs::text[]::uuid[])
+order by run_id, seq`
+
+type entryRow struct {
+	Run        commissioning.RunID
+	Seq        int
+	ReceivedAt time.Time
+	Body       []byte
+}
+
+func (r entryRow) entry() (commissioning.Entry, error) {
+	var e commissioning.Entry
+	if err := json.Unmarshal(r.Body, &e); err != nil {
+		return e, fmt.Errorf("run %s entry %d: %w", r.Run, r.Seq, err)
+	}
+	e.Seq, e.ReceivedAt = r.Seq, &r.ReceivedAt
+	return e, nil
+}
+
+// readEntries gives the entries of each run in order of seq.
+func readEntries(ctx context.Context, q querier, runs []string) (map[commissioning.RunID][]commissioning.Entry, error) {
+	rows, err := list[entryRow](ctx, q, entries, args{"runs": runs})
+	if err != nil {
+		return nil, err
+	}
+	all := map[commissioning.RunID][]commissioning.Entry{}
+	for _, r := range rows {
+		e, err := r.entry()
+		if err != nil {
+			return nil, err
+		}
+		all[r.Run] = append(all[r.Run], e)
+	}
+	return all, nil
+}
+
+// Entries gives the entries of a run as of this transaction.
+func (t *Tx) Entries(ctx context.Context, id commissioning.RunID) ([]commissioning.Entry, error) {
+	all, err := readEntries(ctx, t.tx, []string{string(id)})
+	return all[id], err
+}

@@ -1,0 +1,134 @@
+package db
+
+import (
+	"context"
+	"time"
+
+	"settlemark/internal/commissioning"
+	"settlemark/internal/problem"
+)
+
+const persons = `
+select p.id, p.name, p.login, p.disabled_at,
+  array(select g.role from grants g where g.person_id = p.id order by g.role, g.site_id nulls first) as roles,
+  array(select coalesce(g.site_id, 0) from grants g where g.person_id = p.id order by g.role, g.site_id nulls first) as sites
+from persons p
+where @id::text is null or p.id = @id
+order by p.name, p.id`
+
+type personRow struct {
+	ID         commissioning.PersonID
+	Name       string
+	Login      string
+	DisabledAt *time.Time
+	Roles      []string
+	Sites      []int64
+}
+
+func (r personRow) person() commissioning.Person {
+	p := commissioning.Person{ID: r.ID, Name: r.Name, Login: r.Login, DisabledAt: r.DisabledAt}
+	for i, role := range r.Roles {
+		p.Grants = append(p.Grants, commissioning.Grant{
+			Role: commissioning.Role(role), Site: commissioning.SiteID(r.Sites[i]),
+		})
+	}
+	return p
+}
+
+// Person gives one person, disabled or not.
+func (d *DB) Person(ctx context.Context, id commissioning.PersonID) (_ commissioning.Person, err error) {
+	ctx, cancel := deadline(ctx)
+	defer cancel()
+	defer problem.Wrap(&err, "Person(%s)", id)
+	return readPerson(ctx, d.pool, id)
+}
+
+// Person is the person as of this transaction.
+func (t *Tx) Person(ctx context.Context, id commissioning.PersonID) (commissioning.Person, error) {
+	return readPerson(ctx, t.tx, id)
+}
+
+func readPerson(ctx context.Context, q querier, id commissioning.PersonID) (commissioning.Person, error) {
+	row, err := one[personRow](ctx, q, persons, args{"id": id})
+	return row.person(), err
+}
+
+// People gives everybody by name, the disabled too.
+func (d *DB) People(ctx context.Context) (_ []commissioning.Person, err error) {
+	ctx, cancel := deadline(ctx)
+	defer cancel()
+	defer problem.Wrap(&err, "People")
+	rows, err := list[personRow](ctx, d.pool, persons, args{"id": nil})
+	var people []commissioning.Person
+	for _, r := range rows {
+		people = append(people, r.person())
+	}
+	return people, err
+}
+
+const names = `
+select id as code, name from persons
+union all
+select id, name from loggers`
+
+// Names gives the printed name of every person and logger by code.
+func (d *DB) Names(ctx context.Context) (_ map[commissioning.PersonID]string, err error) {
+	ctx, cancel := deadline(ctx)
+	defer cancel()
+	defer problem.Wrap(&err, "Names")
+	byCode, err := readNames(ctx, d.pool)
+	all := map[commissioning.PersonID]string{}
+	for code, name := range byCode {
+		all[commissioning.PersonID(code)] = name
+	}
+	return all, err
+}
+
+func readNames(ctx context.Context, q querier) (map[string]string, error) {
+	rows, err := list[struct{ Code, Name string }](ctx, q, names, args{})
+	all := map[string]string{}
+	for _, r := range rows {
+		all[r.Code] = r.Name
+	}
+	return all, err
+}
+
+const insertPerson = `
+insert into persons (name, login) values (@name, @login) returning id`
+
+// AddPerson adds somebody without roles or password and gives the code.
+// A login that is taken is a Conflict.
+func (t *Tx) AddPerson(ctx context.Context, name, login string) (commissioning.PersonID, error) {
+	id, err := value[commissioning.PersonID](ctx, t.tx, insertPerson, args{"name": name, "login": login})
+	if problem.KindOf(err) == problem.Conflict {
+		return "", &problem.Error{Kind: problem.Invalid, Field: "login", Cause: err,
+			Sentence: "This login is taken. Logins are never given to another person; choose another."}
+	}
+	return id, err
+}
+
+const deleteGrants = `delete from grants where person_id = @person`
+
+const insertGrants = `
+insert into grants (person_id, role, site_id)
+select @person, role, nullif(site, 0) from unnest(@roles::text[], @sites::bigint[]) as g (role, site)`
+
+// SetGrants replaces all roles of a person.
+func (t *Tx) SetGrants(ctx context.Context, id commissioning.PersonID, grants []commissioning.Grant) error {
+	roles, sites := []string{}, []int64{}
+	for _, g := range grants {
+		roles, sites = append(roles, string(g.Role)), append(sites, int64(g.Site))
+	}
+	if err := t.exec(ctx, deleteGrants, args{"person": id}); err != nil {
+		return err
+	}
+	return t.exec(ctx, insertGrants, args{"person": id, "roles": roles, "sites": sites})
+}
+
+const disablePerson = `
+update persons set disabled_at = coalesce(disabled_at, @now) where id = @id`
+
+// DisablePerson ends what the person may do, from now on.
+func (t *Tx) DisablePerson(ctx context.Context, id commissioning.PersonID, now time.Time) error {
+	return t.exec(ctx, disablePerson, args{"id": id, "now": now})
+}

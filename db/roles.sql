@@ -1,0 +1,37 @@
+-- What the login that serves may do; run after the migrations, each time.
+-- The login's name is in settlemark.app_role. It may read everything, execute
+-- the functions that append, and write only what is not evidence.
+do $$
+declare
+  app text := quote_ident(current_setting('settlemark.app_role'));
+  name text;
+begin
+  execute format('revoke all on database %I from public', current_database());
+  execute format('grant connect on database %I to %s', current_database(), app);
+  revoke all on schema public from public;
+  revoke all on schema settlemark from public;
+  revoke all on all functions in schema settlemark from public;
+  revoke all on all procedures in schema settlemark from public;
+
+  execute 'revoke all on all tables in schema settlemark from ' || app;
+  execute 'revoke all on all functions in schema settlemark from ' || app;
+  execute 'grant usage on schema settlemark to ' || app;
+  execute 'grant select on all tables in schema settlemark to ' || app;
+
+  foreach name in array array['lock_run', 'open_run', 'append_post', 'store_photo', 'take_pen', 'abandon_run',
+      'submit_run', 'read_sample', 'return_run', 'next_certificate', 'countersign_run', 'store_pdf',
+      'withdraw_certificate', 'add_procedure', 'approve_procedure', 'note_register', 'code'] loop
+    execute format('grant execute on function %I to %s', name, app);
+  end loop;
+
+  execute 'grant insert (name, address, time_zone, paper, demo), update (name, address, time_zone, paper) on sites to ' || app;
+  execute 'grant insert (site_id, name), update (name) on lines, benches to ' || app;
+  execute 'grant insert, update (name, position, base) on fluids to ' || app;
+  execute 'grant insert, update (line_id, serial, ink, makeup) on units to ' || app;
+  execute 'grant insert (name, login), update (name, password, wrong_proofs, disabled_at) on persons to ' || app;
+  execute 'grant insert, delete on grants, logger_units to ' || app;
+  execute 'grant insert (name, site_id), update (name) on loggers to ' || app;
+  execute 'grant insert, update (used_at, used_by, expires_at) on invites to ' || app;
+  execute 'grant insert, update, delete on throttles, sessions to ' || app;
+  execute 'grant usage on sequence person_codes, logger_codes to ' || app;
+end $$;

@@ -1,0 +1,19 @@
+package demo
+
+import (
+	"time"
+
+	"settlemark/internal/commissioning"
+)
+
+// What the tests of this room look at.
+var (
+	Glyphs    = glyphs
+	ShortSoak = shortSoak
+)
+
+// Machine gives what the unit of a run observes so long after its start.
+func Machine(run commissioning.RunID, p commissioning.Procedure, start time.Time) func(time.Duration) []commissioning.Entry {
+	m := machineOf(run, "", p)
+	return func(after time.Duration) []commissioning.Entry { return m.observe(start, start, start.Add(after)) }
+}

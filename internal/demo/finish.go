@@ -39,13 +39,13 @@ func (t *telling) finish(ctx context.Context) error {
 // release: the supervisor rules on what went beyond the procedure, reads the
 // sample and countersigns.
 func (t *telling) release(ctx context.Context, supervisor commissioning.Person) (commissioning.CertificateNumber, error) {
-	for seq, kind := range t.faults {
-		reason, ruled := t.story.verdicts[kind]
+	for _, fault := range t.faults {
+		reason, ruled := t.story.verdicts[fault.kind]
 		if !ruled {
 			continue
 		}
 		recorded, err := t.acts.Rule(ctx, supervisor, t.run.ID, t.run.Head, commissioning.Entry{
-			Kind: commissioning.KindDisposition, ID: t.id(), ObservedAt: t.at, Ref: seq,
+			Kind: commissioning.KindDisposition, ID: t.id(), ObservedAt: t.at, Ref: fault.seq,
 			Decision: "accept", Reason: reason,
 		}, t.at)
 		if err != nil {

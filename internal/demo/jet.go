@@ -44,14 +44,14 @@ func (t *telling) fault(ctx context.Context, m mishap) error {
 	if _, err := t.post(ctx); err != nil {
 		return err
 	}
-	raised := t.at
+	at := t.at
 	seqs, err := t.record(ctx, act.Author{Logger: &t.logger}, []commissioning.Entry{{
-		Kind: commissioning.KindFault, Fault: m.fault, ObservedAt: raised, CapturedAt: &raised, ID: t.id(), Via: "logger",
+		Kind: commissioning.KindFault, Fault: m.fault, ObservedAt: at, CapturedAt: &at, ID: t.id(), Via: "logger",
 	}})
 	if err != nil {
 		return err
 	}
-	t.faults[seqs[0]] = m.fault
+	t.faults = append(t.faults, raised{seqs[0], m.fault})
 	t.pass(1.4)
 	t.write(commissioning.Entry{Kind: commissioning.KindFaultCleared, Ref: seqs[0], How: m.text})
 	t.pass(0.2)

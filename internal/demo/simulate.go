@@ -3,6 +3,7 @@ package demo
 import (
 	"context"
 	"errors"
+	"log/slog"
 	"slices"
 	"time"
 
@@ -14,7 +15,7 @@ import (
 )
 
 const (
-	watching = 2 * time.Second  // how often the simulation looks at the runs
+	watching = 4 * time.Second  // how often the simulation looks at the runs
 	buffered = 2 * time.Minute  // how far back a gateway sends what it could not send
 	busy     = 30 * time.Minute // since a person did something: every check is reported
 	quiet    = 5 * time.Minute  // after that, one in so long
@@ -36,8 +37,10 @@ func Simulate(ctx context.Context, acts *act.Acts, d *db.DB, clock func() time.T
 			return nil
 		case <-look.C:
 		}
-		// A run that was submitted in the meantime, a busy database: the next look shows.
-		_ = Report(ctx, acts, d, clock())
+		// A run submitted in the meantime, a busy database: the next look shows.
+		if err := Report(ctx, acts, d, clock()); err != nil && ctx.Err() == nil {
+			slog.WarnContext(ctx, "simulated readings not stored", "error", err)
+		}
 	}
 }
 

@@ -30,11 +30,17 @@ type telling struct {
 
 	reported []commissioning.Entry // by the logger since its last post
 
-	first, last time.Time      // starts of the jet
-	check       int            // the unit's newest check that was dealt with
-	heldFrom    time.Time      // good and without a break since, by a strict view
-	mishaps     []mishap       // still to come
-	faults      map[int]string // seq → kind
+	first, last time.Time // starts of the jet
+	check       int       // the unit's newest check that was dealt with
+	heldFrom    time.Time // good and without a break since, by a strict view
+	mishaps     []mishap  // still to come
+	faults      []raised
+}
+
+// raised is a fault that stands in the logbook.
+type raised struct {
+	seq  int
+	kind string
 }
 
 // tell lets one run happen, from its opening to its end.
@@ -43,7 +49,7 @@ func (s *scene) tell(ctx context.Context, st story) error {
 	t := &telling{
 		scene: s, story: st, unit: unit, engineer: s.people[st.engineer], logger: s.loggers[unit.Site],
 		chance: rand.New(rand.NewPCG(seed(st.unit), uint64(st.days))), mishaps: st.mishaps,
-		until: s.now, faults: map[int]string{},
+		until: s.now,
 	}
 	for _, site := range s.sites {
 		if site.ID == unit.Site {

@@ -10,10 +10,15 @@ func Within(lower, upper Decimal) Limits { return Limits{lower, upper} }
 func WithinPercent(target, p Decimal) Limits {
 	hundred := Whole(100)
 	return Limits{
-		target.Times(hundred.Minus(p)).Over(hundred),
-		target.Times(hundred.Plus(p)).Over(hundred),
+		target.Times(hundred.Minus(p)).Times(hundredth).Reduced(),
+		target.Times(hundred.Plus(p)).Times(hundredth).Reduced(),
 	}
 }
+
+var hundredth = Must("0.01")
+
+// PercentOf is p percent of the size of a value, exact.
+func PercentOf(value, p Decimal) Decimal { return value.Abs().Times(p).Times(hundredth) }
 
 // WithinAbsolute is target ± a.
 func WithinAbsolute(target, a Decimal) Limits {

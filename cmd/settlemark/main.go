@@ -1,0 +1,40 @@
+// Command settlemark is the program: one file a subcommand, with flags,
+// environment, wiring and the clock. It decides nothing itself.
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+)
+
+// command runs one subcommand and gives its exit status.
+type command func(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int
+
+var commands = map[string]command{
+	"evaluate": evaluate,
+}
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	status := run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr)
+	stop()
+	os.Exit(status)
+}
+
+// run picks the subcommand; without one the program serves.
+func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
+	name := "serve"
+	if len(args) > 0 {
+		name, args = args[0], args[1:]
+	}
+	do, ok := commands[name]
+	if !ok {
+		fmt.Fprintf(stderr, "settlemark: no command %q\n", name)
+		return 2
+	}
+	return do(ctx, args, stdin, stdout, stderr)
+}

@@ -1,0 +1,163 @@
+package rules
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"settlemark/internal/commissioning"
+)
+
+// Why an interval ended.
+const (
+	outOfTolerance = "out_of_tolerance"
+	notReady       = "not_ready"
+	gap            = "gap"
+	faulted        = "fault"
+	stopped        = "stopped"
+	started        = "started"
+)
+
+// ending is one thing that ended an interval, with the instant at which it did.
+type ending struct {
+	at time.Time
+	b  Break
+}
+
+// end says why a span ended: of the conditions that are covered no further,
+// whatever came first. When none of them ended, another condition went bad.
+func (h *holding) end(to time.Time) Break {
+	var first *ending
+	for _, c := range h.conditions {
+		if _, ends := slices.BinarySearchFunc(c.covered, to, func(s span, t time.Time) int { return s.to.Compare(t) }); !ends {
+			continue
+		}
+		if e := h.endOf(c, to); e != nil && (first == nil || e.at.Before(first.at)) {
+			first = e
+		}
+	}
+	if first == nil {
+		first = h.elsewhere(to)
+	}
+	first.b.At = to
+	return first.b
+}
+
+// endOf says what ended the coverage of one condition after its reading at to;
+// nil when nothing has yet.
+func (h *holding) endOf(c *condition, to time.Time) *ending {
+	silent := to.Add(c.q.MaxGap.D)
+	next, hasNext := c.after(to)
+	event := h.m.eventAfter(to)
+	switch {
+	case event != nil && !event.ObservedAt.After(silent) && (!hasNext || !event.ObservedAt.After(next.at)):
+		return h.byEvent(event)
+	case hasNext && !next.at.After(silent) && next.bad != nil:
+		return h.byReading(c, next.bad)
+	case hasNext || h.r.at.After(silent):
+		return h.bySilence(c, to)
+	}
+	return nil
+}
+
+// after is the first moment later than t.
+func (c *condition) after(t time.Time) (moment, bool) {
+	i, _ := slices.BinarySearchFunc(c.moments, t, func(m moment, t time.Time) int {
+		if m.at.After(t) {
+			return 1
+		}
+		return -1
+	})
+	if i == len(c.moments) {
+		return moment{}, false
+	}
+	return c.moments[i], true
+}
+
+// elsewhere finds what ended a span although the condition that reaches least
+// far may still go on: another one went bad, or silent for too long.
+func (h *holding) elsewhere(to time.Time) *ending {
+	var first *ending
+	for _, c := range h.conditions {
+		for _, now := range c.moments {
+			if now.at.After(to) && now.bad != nil && (first == nil || now.at.Before(first.at)) {
+				first = h.byReading(c, now.bad)
+			}
+		}
+	}
+	if first != nil {
+		return first
+	}
+	for _, c := range h.conditions {
+		if newest, _ := c.newest(); h.r.at.Sub(newest.at) > c.q.MaxGap.D {
+			return h.bySilence(c, newest.at)
+		}
+	}
+	return &ending{at: to} // unreachable: a span without any of these is running
+}
+
+func (h *holding) bySilence(c *condition, since time.Time) *ending {
+	return &ending{since.Add(c.q.MaxGap.D), Break{Cause: gap, Condition: c.q.Key, Text: fmt.Sprintf(
+		"No reading of %s for more than %s after %s. Silence is no evidence.", c.q.Label, c.q.MaxGap, h.r.clock(since))}}
+}
+
+func (h *holding) byReading(c *condition, bad *reading) *ending {
+	cause := outOfTolerance
+	if c.q.State != nil {
+		cause = notReady
+	}
+	return &ending{bad.entry.ObservedAt, Break{Cause: cause, Condition: c.q.Key, Text: bad.why}}
+}
+
+func (h *holding) byEvent(e *commissioning.Entry) *ending {
+	when := h.r.clock(e.ObservedAt)
+	b := Break{Cause: started, Text: fmt.Sprintf("The jet was started at %s.", when)}
+	switch e.Kind {
+	case commissioning.KindFault:
+		b = Break{Cause: faulted, Text: fmt.Sprintf("The unit reported a fault (%s) at %s.", e.Fault, when)}
+	case commissioning.KindStop:
+		b = Break{Cause: stopped, Text: fmt.Sprintf("The jet was stopped at %s.", when)}
+	}
+	return &ending{e.ObservedAt, b}
+}
+
+// stale asks for fresh readings of a hold that is complete.
+func (h *holding) stale(within time.Duration) []finding {
+	var found []finding
+	for _, c := range h.conditions {
+		if newest, _ := c.newest(); h.r.at.Sub(newest.at) > within {
+			found = append(found, pending("needs_fresh_reading", "The soak is complete but %s needs a fresh reading: the last one was at %s.",
+				c.q.Label, h.r.clock(newest.at)))
+		}
+	}
+	return found
+}
+
+// whyNot says why nothing is held at the moment, and what to do.
+func (h *holding) whyNot() []finding {
+	if len(h.m.open()) > 0 {
+		return []finding{pending("fault_open", "A fault is open. Clear it; the soak starts again with the next readings.")}
+	}
+	if h.m.stopped() {
+		return []finding{pending("stopped", "The jet is stopped. Start it; the soak starts again with the next readings.")}
+	}
+	var found []finding
+	for _, c := range h.conditions {
+		newest, ok := c.newest()
+		switch {
+		case !ok:
+			found = append(found, pending("no_reading", "No reading of %s yet. Take one.", c.q.Label))
+		case !newest.good:
+			found = append(found, pending(newest.bad.code, "%s The soak starts again when it is good.", newest.bad.why))
+		case h.r.at.Sub(newest.at) > c.q.MaxGap.D:
+			found = append(found, pending("gap", "No reading of %s since %s, longer than %s. Take one; the soak starts again.",
+				c.q.Label, h.r.clock(newest.at), c.q.MaxGap))
+		case h.disturbed.After(newest.at):
+			found = append(found, pending("wait_for_reading", "No reading of %s since what happened at %s. Take one.", c.q.Label, h.r.clock(h.disturbed)))
+		}
+	}
+	if len(found) == 0 {
+		found = append(found, pending("not_together", "The conditions have not been good at the same time yet. Read all of them."))
+	}
+	return found
+}

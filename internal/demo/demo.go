@@ -41,6 +41,7 @@ type SignIn struct{ Login, Name, Part string }
 // certificates, a returned run, one that waits for its countersignature and
 // three in progress. Any other database is refused with problem.Conflict.
 func Load(ctx context.Context, acts *act.Acts, d *db.DB, now time.Time) (SignIns, error) {
+	now = now.Truncate(time.Second)
 	s, err := settleIn(ctx, acts, d, now.Add(-history), now)
 	if err != nil {
 		return SignIns{}, err

@@ -17,3 +17,6 @@ func Machine(run commissioning.RunID, p commissioning.Procedure, start time.Time
 	m := machineOf(run, "", p)
 	return func(after time.Duration) []commissioning.Entry { return m.observe(start, start, start.Add(after)) }
 }
+
+// Due is what the simulated unit of a run would report.
+var Due = due

@@ -78,15 +78,18 @@ func due(book db.Book, now time.Time) []commissioning.Entry {
 	if !jet.runs || now.Sub(jet.touched) > patience {
 		return nil
 	}
-	from, step := later(later(jet.reported, jet.last), now.Add(-buffered)), 1
+	from := later(later(jet.reported, jet.last), now.Add(-buffered))
+	newest := int(now.Sub(jet.first) / m.cadence())
 	if now.Sub(jet.touched) > busy {
-		step = max(1, int(quiet/m.cadence()))
+		if now.Sub(jet.reported) < quiet {
+			return nil
+		}
+		from = jet.first.Add(time.Duration(newest)*m.cadence() - 1)
 	}
 	var readings []commissioning.Entry
-	newest := int(now.Sub(jet.first) / m.cadence())
-	for check := max(1, int(from.Sub(jet.first)/m.cadence())); check <= newest; check++ {
+	for check := 1; check <= newest; check++ {
 		at := jet.first.Add(time.Duration(check) * m.cadence())
-		if !at.After(from) || check%step != 0 {
+		if !at.After(from) {
 			continue
 		}
 		for _, e := range m.observe(jet.first, jet.last, at) {

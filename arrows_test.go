@@ -38,10 +38,10 @@ var arrows = map[string][]string{
 	"internal/intake":        {"internal/act", "internal/commissioning", "internal/problem"},
 	"internal/jobs":          {"internal/act", "internal/commissioning", "internal/problem"},
 	"internal/demo":          {"internal/act", "db", "internal/commissioning", "internal/measure", "internal/problem"},
-	"templates/parts":        {"internal/commissioning", "internal/rules", "internal/chart", "internal/measure", "internal/urls", "internal/words", "static"},
-	"templates":              {"templates/parts", "internal/commissioning", "internal/rules", "internal/chart", "internal/measure", "internal/urls", "internal/words", "static"},
+	"templates/parts":        {"internal/problem", "internal/commissioning", "internal/rules", "internal/chart", "internal/measure", "internal/urls", "internal/words", "static"},
+	"templates":              {"templates/parts", "internal/problem", "internal/commissioning", "internal/rules", "internal/chart", "internal/measure", "internal/urls", "internal/words", "static"},
 	"web/session":            {"db", "internal/commissioning", "internal/problem"},
-	"web/live":               {"internal/commissioning"},
+	"web/live":               {"internal/commissioning", "internal/problem"},
 	"web/respond":            {"internal/problem", "templates", "internal/urls"},
 	"handlers":               screens,
 	"handlers/api":           screens,
@@ -50,7 +50,7 @@ var arrows = map[string][]string{
 }
 
 var screens = []string{
-	"internal/act", "db", "internal/auth", "internal/commissioning", "internal/rules", "templates",
+	"internal/act", "db", "internal/auth", "internal/commissioning", "internal/rules", "templates", "templates/parts",
 	"internal/urls", "internal/problem", "web/session", "web/live", "web/respond",
 }
 

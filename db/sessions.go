@@ -7,6 +7,7 @@ import (
 
 	"github.com/alexedwards/scs/v2"
 
+	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 )
 
@@ -64,4 +65,17 @@ func (s sessionStore) Delete(token string) error {
 func tokenHash(token string) []byte {
 	sum := sha256.Sum256([]byte(token))
 	return sum[:]
+}
+
+// The data of a session is JSON, so that the sessions of one person are found.
+const endSessions = `
+delete from sessions where convert_from(data, 'UTF8')::json #>> '{values,person}' = @person::text`
+
+// EndSessions ends every session of a person: their next request is signed out.
+func (d *DB) EndSessions(ctx context.Context, id commissioning.PersonID) (err error) {
+	ctx, cancel := deadline(ctx)
+	defer cancel()
+	defer problem.Wrap(&err, "EndSessions(%s)", id)
+	_, err = d.pool.Exec(ctx, endSessions, args{"person": string(id)})
+	return explain(err)
 }

@@ -9,8 +9,8 @@ import (
 
 const lightCookie = "light"
 
-// Light gives the light that this browser asked for: "glare" or "".
-func Light(r *http.Request) string {
+// light gives the light that this browser asked for: "glare" or "".
+func light(r *http.Request) string {
 	if c, err := r.Cookie(lightCookie); err == nil && c.Value == "glare" {
 		return "glare"
 	}

@@ -11,10 +11,6 @@ import (
 
 	"github.com/go-chi/chi/v5/middleware"
 
-	"settlemark/handlers"
-	"settlemark/internal/commissioning"
-	"settlemark/internal/problem"
-	"settlemark/templates"
 	"settlemark/web/respond"
 	"settlemark/web/session"
 )
@@ -110,40 +106,6 @@ func recovered(log *slog.Logger) func(http.Handler) http.Handler {
 	}
 }
 
-// framed puts what stands around every screen into the context.
-func framed(s *handlers.Screens) func(http.Handler) http.Handler {
-	return func(next http.Handler) http.Handler {
-		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-			f := templates.Frame{Now: s.Now(), Demo: s.Demo, Light: handlers.Light(r), Path: r.URL.RequestURI()}
-			if p, ok := session.Current(r); ok {
-				f.Person = &p
-				sites, err := s.DB.Sites(r.Context())
-				if err != nil {
-					respond.Unforeseen(w, r, err)
-					return
-				}
-				f.Site = clockSite(p, sites)
-			}
-			next.ServeHTTP(w, r.WithContext(respond.WithFrame(r.Context(), f)))
-		})
-	}
-}
-
-// clockSite is the site whose time a person sees where no run says otherwise.
-func clockSite(p commissioning.Person, sites []commissioning.Site) commissioning.Site {
-	for _, site := range sites {
-		for _, g := range p.Grants {
-			if g.Site == site.ID {
-				return site
-			}
-		}
-	}
-	if len(sites) > 0 {
-		return sites[0]
-	}
-	return commissioning.Site{}
-}
-
 // signedIn lets only people through who are signed in.
 func signedIn(next http.HandlerFunc) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
@@ -152,8 +114,7 @@ func signedIn(next http.HandlerFunc) http.HandlerFunc {
 			return
 		}
 		if r.Method != http.MethodGet && r.Method != http.MethodHead {
-			respond.Error(w, r, problem.New(problem.Forbidden,
-				"Your sign-in has ended, so nothing was stored. Open the start page in another tab, sign in, then send this page again."))
+			respond.SignInEnded(w, r)
 			return
 		}
 		respond.SignInFirst(w, r)
@@ -171,8 +132,6 @@ func limited(most int64, next http.HandlerFunc) http.HandlerFunc {
 // sameSite refuses what another site's page sends.
 func sameSite(next http.Handler) http.Handler {
 	guard := http.NewCrossOriginProtection()
-	guard.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		respond.Error(w, r, problem.New(problem.Forbidden, "This came from a page of another site, so it was refused. Start from the start page here."))
-	}))
+	guard.SetDenyHandler(http.HandlerFunc(respond.OtherSite))
 	return guard.Handler(next)
 }

@@ -36,13 +36,13 @@ func Handler(s *handlers.Screens, c Config) http.Handler {
 	router.Get(urls.AssetsPattern, static.Handler)
 	router.Head(urls.AssetsPattern, static.Handler)
 	router.Group(func(pages chi.Router) {
-		pages.Use(s.Sessions.Load, framed(s), sameSite)
+		pages.Use(s.Sessions.Load, s.Framed, sameSite)
 		for _, line := range routes(s) {
 			pages.Method(line.method, line.pattern, line.handler())
 		}
 	})
 	missing := func(do http.HandlerFunc) http.HandlerFunc {
-		return s.Sessions.Load(framed(s)(do)).ServeHTTP
+		return s.Sessions.Load(s.Framed(do)).ServeHTTP
 	}
 	router.NotFound(missing(respond.Missing))
 	router.MethodNotAllowed(missing(respond.WrongMethod))
@@ -75,6 +75,39 @@ func frameRoutes(s *handlers.Screens) []route {
 	return []route{
 		{method: get, pattern: urls.HomePattern, do: s.Home},
 		{method: post, pattern: urls.LightPattern, do: s.SwitchLight, open: true},
+		{method: get, pattern: urls.SignInPattern, do: s.ShowSignIn, open: true},
+		{method: post, pattern: urls.SignInPattern, do: s.SignIn, open: true},
+		{method: post, pattern: urls.SignOutPattern, do: s.SignOut},
+		{method: get, pattern: urls.SetupPattern, do: s.ShowSetup, open: true},
+		{method: post, pattern: urls.SetupPattern, do: s.Setup, open: true},
+		{method: get, pattern: urls.InvitePattern, do: s.ShowInvite, open: true},
+		{method: post, pattern: urls.InvitePattern, do: s.UseInvite, open: true},
+		{method: get, pattern: urls.AccountPattern, do: s.Account},
+		{method: post, pattern: urls.SignOutEverywherePattern, do: s.SignOutEverywhere},
+
+		{method: get, pattern: urls.UnitsPattern, do: s.ShowUnits},
+		{method: post, pattern: urls.UnitsPattern, do: s.AddUnit},
+		{method: get, pattern: urls.UnitPattern, do: s.ShowUnit},
+		{method: post, pattern: urls.UnitPattern, do: s.ChangeUnit},
+		{method: get, pattern: urls.FluidsPattern, do: s.ShowFluids},
+		{method: post, pattern: urls.FluidsPattern, do: s.SaveFluid},
+		{method: get, pattern: urls.LinesPattern, do: s.ShowLines},
+		{method: post, pattern: urls.LinesPattern, do: s.SaveLine},
+		{method: get, pattern: urls.BenchesPattern, do: s.ShowBenches},
+		{method: post, pattern: urls.BenchesPattern, do: s.SaveBench},
+		{method: get, pattern: urls.SitesPattern, do: s.ShowSites},
+		{method: post, pattern: urls.SitesPattern, do: s.SaveSite},
+
+		{method: get, pattern: urls.PeoplePattern, do: s.ShowPeople},
+		{method: post, pattern: urls.PeoplePattern, do: s.AddPerson},
+		{method: get, pattern: urls.PersonPattern, do: s.ShowPerson},
+		{method: post, pattern: urls.PersonRolesPattern, do: s.SetRoles},
+		{method: post, pattern: urls.PersonInvitePattern, do: s.InvitePerson},
+		{method: post, pattern: urls.PersonDisablePattern, do: s.DisablePerson},
+
+		{method: get, pattern: urls.ProceduresPattern, do: s.ShowProcedures},
+		{method: get, pattern: urls.ProcedurePattern, do: s.ShowProcedure},
+		{method: post, pattern: urls.ApprovePattern, do: s.ApproveProcedure},
 	}
 }
 

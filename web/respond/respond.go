@@ -150,7 +150,6 @@ func Unforeseen(w http.ResponseWriter, r *http.Request, err error) {
 		"Nothing was stored by this step. Go back and try again; if it happens twice, tell your administrator.", reference)
 }
 
-// TooLarge, WrongMethod and Missing are refusals of the server itself.
 func plain(w http.ResponseWriter, r *http.Request, status int, heading, sentence, reference string) {
 	page := templates.Problem(Frame(r, heading, ""), heading, sentence, reference)
 	if err := HTML(w, r, status, page); err != nil {
@@ -184,6 +183,18 @@ func logRefusal(r *http.Request, err error) {
 	}
 	slog.InfoContext(r.Context(), "refused", "request", middleware.GetReqID(r.Context()), "person", person,
 		"method", r.Method, "path", r.URL.Path, "why", err.Error())
+}
+
+// SignInEnded answers a form that comes after its session ended.
+func SignInEnded(w http.ResponseWriter, r *http.Request) {
+	Error(w, r, problem.New(problem.Forbidden,
+		"Your sign-in has ended, so nothing was stored. Sign in in another tab, then send this page again."))
+}
+
+// OtherSite answers what another site's page sent.
+func OtherSite(w http.ResponseWriter, r *http.Request) {
+	Error(w, r, problem.New(problem.Forbidden,
+		"This came from a page of another site, so it was refused. Begin at the start page here."))
 }
 
 // SignInFirst sends a reader to the sign-in page and back afterwards.

@@ -39,7 +39,7 @@ func New(d *db.DB, failed func(http.ResponseWriter, *http.Request, error)) *Sess
 	store := d.SessionStore()
 	manager := func(name string) *scs.SessionManager {
 		m := scs.New()
-		m.Store = store
+		m.Store, m.Codec = store, codec{}
 		m.IdleTimeout, m.Lifetime = idle, absolute
 		m.Cookie.Name, m.Cookie.Secure = name, true
 		m.ErrorFunc = failed
@@ -146,6 +146,11 @@ func SignIn(r *http.Request, p commissioning.Person) error {
 	c.manager.Put(ctx, personKey, string(p.ID))
 	c.manager.Put(ctx, deviceKey, "browser "+hex.EncodeToString(device[:]))
 	return nil
+}
+
+// End ends every session of a person.
+func (s *Sessions) End(ctx context.Context, id commissioning.PersonID) error {
+	return s.db.EndSessions(ctx, id)
 }
 
 // SignOut ends this session and clears what the browser kept of the app.

@@ -1,0 +1,52 @@
+package handlers
+
+import (
+	"context"
+	"net/http"
+	"net/url"
+
+	"settlemark/internal/commissioning"
+	"settlemark/internal/urls"
+	"settlemark/templates"
+	"settlemark/templates/parts"
+)
+
+// ShowBenches lists the places where units are commissioned.
+func (s *Screens) ShowBenches(w http.ResponseWriter, r *http.Request) error {
+	return showRegister(s, w, r, s.benches())
+}
+
+// SaveBench adds or changes a bench.
+func (s *Screens) SaveBench(w http.ResponseWriter, r *http.Request) error {
+	return saveRegister(s, w, r, s.benches())
+}
+
+func (s *Screens) benches() register[commissioning.Bench] {
+	return register[commissioning.Bench]{
+		page: templates.RegisterView{
+			Title: "Benches", One: "bench", URL: urls.BenchesPattern, Columns: []string{"Bench", "Site"},
+			Lead: "Places where units are commissioned.",
+		},
+		place: templates.Benches, read: commissioning.ReadRegisters, manage: commissioning.ManageRegisters,
+		fields: []string{"name", "site"},
+		list:   s.DB.Benches,
+		key:    func(b commissioning.Bench) string { return number(b.ID) },
+		cells: func(b commissioning.Bench, sites []commissioning.Site) []string {
+			return []string{b.Name, siteName(b.Site, sites)}
+		},
+		values: func(b commissioning.Bench) url.Values {
+			return url.Values{"name": {b.Name}, "site": {number(int64(b.Site))}}
+		},
+		decode: func(form url.Values, stored commissioning.Bench) (commissioning.Bench, error) {
+			site, err := decodeSite(form)
+			return commissioning.Bench{ID: stored.ID, Site: site, Name: form.Get("name")}, err
+		},
+		save: func(ctx context.Context, p commissioning.Person, v commissioning.Bench) error {
+			_, err := s.Acts.SaveBench(ctx, p, v, s.Now())
+			return err
+		},
+		inputs: func(sites []commissioning.Site, _ bool) []parts.Input {
+			return []parts.Input{{Name: "name", Label: "Name of the bench", Required: true, MaxLength: 60}, siteInput(sites)}
+		},
+	}
+}

@@ -1,0 +1,74 @@
+package handlers
+
+import (
+	"context"
+	"net/http"
+	"net/url"
+
+	"settlemark/internal/commissioning"
+	"settlemark/internal/urls"
+	"settlemark/templates"
+	"settlemark/templates/parts"
+)
+
+// ShowFluids lists inks and make-ups.
+func (s *Screens) ShowFluids(w http.ResponseWriter, r *http.Request) error {
+	return showRegister(s, w, r, s.fluids())
+}
+
+// SaveFluid adds or changes a fluid.
+func (s *Screens) SaveFluid(w http.ResponseWriter, r *http.Request) error {
+	return saveRegister(s, w, r, s.fluids())
+}
+
+func (s *Screens) fluids() register[commissioning.Fluid] {
+	return register[commissioning.Fluid]{
+		page: templates.RegisterView{
+			Title: "Fluids", One: "fluid", URL: urls.FluidsPattern, Columns: []string{"Code", "Name", "Goes in as", "Base"},
+			Lead: "Inks and make-ups by their codes. A unit takes only the two that it is built for.",
+		},
+		place: templates.Fluids, read: commissioning.ReadRegisters, manage: commissioning.ManageRegisters,
+		fields: []string{"code", "name", "position", "base"},
+		list: func(ctx context.Context, _ commissioning.Person) ([]commissioning.Fluid, error) {
+			return s.DB.Fluids(ctx)
+		},
+		key: func(f commissioning.Fluid) string { return f.Code },
+		cells: func(f commissioning.Fluid, _ []commissioning.Site) []string {
+			return []string{f.Code, f.Name, parts.PositionName(f.Position), f.Base}
+		},
+		values: func(f commissioning.Fluid) url.Values {
+			return url.Values{"code": {f.Code}, "name": {f.Name}, "position": {string(f.Position)}, "base": {f.Base}}
+		},
+		decode: func(form url.Values, stored commissioning.Fluid) (commissioning.Fluid, error) {
+			f := commissioning.Fluid{
+				Code: stored.Code, Name: form.Get("name"), Base: form.Get("base"),
+				Position: commissioning.Position(form.Get("position")),
+			}
+			if f.Code == "" {
+				f.Code = form.Get("code")
+			}
+			return f, nil
+		},
+		save: func(ctx context.Context, p commissioning.Person, v commissioning.Fluid) error {
+			_, err := s.Acts.SaveFluid(ctx, p, v, s.Now())
+			return err
+		},
+		inputs: fluidInputs,
+	}
+}
+
+// fluidInputs leaves the code out of a change: records name it.
+func fluidInputs(_ []commissioning.Site, changing bool) []parts.Input {
+	var inputs []parts.Input
+	if !changing {
+		inputs = append(inputs, parts.Input{Name: "code", Label: "Code, as on the container", Required: true, Mono: true, MaxLength: 24})
+	}
+	return append(inputs,
+		parts.Input{Name: "name", Label: "Name", Required: true, MaxLength: 80},
+		parts.Input{Name: "position", Label: "Goes in as", Required: true, Options: []parts.Option{
+			{Value: string(commissioning.Ink), Label: parts.PositionName(commissioning.Ink)},
+			{Value: string(commissioning.MakeUp), Label: parts.PositionName(commissioning.MakeUp)},
+		}},
+		parts.Input{Name: "base", Label: "Base", Hint: "For the caution, such as ketone or ethanol. The safety data sheet binds.", Required: true, MaxLength: 40},
+	)
+}

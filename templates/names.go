@@ -1,0 +1,41 @@
+package templates
+
+import (
+	"fmt"
+	"time"
+
+	"settlemark/internal/commissioning"
+)
+
+// ActLine is one act of consequence, as pages list it.
+type ActLine struct {
+	At                time.Time
+	Name, Act, Detail string
+}
+
+// siteName writes a site of a grant; 0 means every site.
+func siteName(id commissioning.SiteID, sites []commissioning.Site) string {
+	if id == 0 {
+		return "every site"
+	}
+	for _, s := range sites {
+		if s.ID == id {
+			return s.Name
+		}
+	}
+	return "a site that is gone"
+}
+
+// grantTick is the value of one box in the grid of roles: "engineer:2".
+func grantTick(role commissioning.Role, site commissioning.SiteID) string {
+	return fmt.Sprintf("%s:%d", role, site)
+}
+
+// GrantTicks gives the boxes that are ticked for these grants.
+func GrantTicks(grants []commissioning.Grant) []string {
+	var out []string
+	for _, g := range grants {
+		out = append(out, grantTick(g.Role, g.Site))
+	}
+	return out
+}

@@ -9,8 +9,8 @@ type Caution struct {
 	Text  string
 }
 
-// deferral ends every caution: the product permits nothing.
-const deferral = " Follow the fluid's safety data sheet, the site's rules and local codes;" +
+// Deferral ends every caution: the product permits nothing.
+const Deferral = " Follow the fluid's safety data sheet, the site's rules and local codes;" +
 	" a licensed person decides where the law asks for one."
 
 // cautions in the order in which they are shown.
@@ -35,7 +35,7 @@ func Cautions(keys []string) []Caution {
 	var found []Caution
 	for _, c := range cautions {
 		if slices.Contains(keys, c.Key) {
-			c.Text += deferral
+			c.Text += Deferral
 			found = append(found, c)
 		}
 	}

@@ -1,0 +1,35 @@
+package templates
+
+import (
+	"fmt"
+
+	"settlemark/internal/commissioning"
+)
+
+// cannotCorrect says why an entry cannot be struck out here, "" when it can.
+func (v RunView) cannotCorrect(e commissioning.Entry) string {
+	if by, struck := v.Exam.Struck[e.Seq]; struck {
+		return fmt.Sprintf("Entry %d has struck it out already.", by)
+	}
+	switch {
+	case e.Kind == commissioning.KindDisposition:
+		return "A supervisor's ruling is answered by another ruling, not struck out."
+	case e.Kind == commissioning.KindCorrection && e.Replacement == nil:
+		return "A correction without a replacement cannot be struck out. Record the entry anew."
+	case !v.Writes():
+		return "Only who holds the pen of an open run can correct its entries."
+	}
+	return ""
+}
+
+// replaceable says whether a correction may carry the right entry at once. A
+// plain confirmation, a start or a photo is recorded anew instead.
+func replaceable(e commissioning.Entry) bool {
+	switch e.Kind {
+	case commissioning.KindReading, commissioning.KindDrain, commissioning.KindLoad, commissioning.KindFault, commissioning.KindNote:
+		return true
+	case commissioning.KindStep:
+		return e.Outcome == commissioning.Done && (e.Value != "" || e.Text != "" || e.Choice != "")
+	}
+	return false
+}

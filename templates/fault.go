@@ -1,0 +1,43 @@
+package templates
+
+import (
+	"fmt"
+
+	"settlemark/internal/rules"
+)
+
+func (v RunView) openFaults() []rules.FaultState {
+	var open []rules.FaultState
+	for _, f := range v.Exam.Faults {
+		if f.ClearedBy == nil {
+			open = append(open, f)
+		}
+	}
+	return open
+}
+
+func (v RunView) faultsSub() string {
+	open, all := len(v.openFaults()), len(v.Exam.Faults)
+	switch {
+	case all == 0:
+		return "None so far."
+	case open == 0:
+		return plural(all, "fault") + ", all cleared."
+	}
+	return plural(all, "fault") + ", " + fmt.Sprint(open) + " open."
+}
+
+// needsStart says whether a fault came after the last start: the jet is
+// commonly started again once it is cleared.
+func (v RunView) needsStart() bool {
+	if v.jet() == "" || len(v.Exam.Faults) == 0 {
+		return false
+	}
+	last := v.Exam.Faults[len(v.Exam.Faults)-1]
+	for _, e := range v.Exam.Live {
+		if e.Kind == "start" && e.ObservedAt.After(last.Entry.ObservedAt) {
+			return false
+		}
+	}
+	return true
+}

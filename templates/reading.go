@@ -1,0 +1,122 @@
+package templates
+
+import (
+	"fmt"
+	"strings"
+
+	"settlemark/internal/chart"
+	"settlemark/internal/commissioning"
+	"settlemark/internal/measure"
+	"settlemark/internal/rules"
+	"settlemark/templates/parts"
+
+	"github.com/a-h/templ"
+)
+
+// Pad is the reading pad for one quantity.
+type Pad struct {
+	Quantity commissioning.Quantity
+	Gauge    rules.Point // a reading of now as the rules would meet it: target and limits
+}
+
+func (p Pad) isState() bool { return p.Quantity.State != nil }
+
+// places is the number of decimals that the quantity is read with.
+func (p Pad) places() int {
+	places, target := 0, p.Quantity.Target
+	if target == nil {
+		return 1
+	}
+	texts := []string{target.Value}
+	for _, c := range target.Curve {
+		texts = append(texts, c.Value)
+	}
+	if tol := p.Quantity.Tolerance; tol != nil {
+		texts = append(texts, tol.Absolute, tol.Lower, tol.Upper)
+	}
+	for _, t := range texts {
+		if _, after, ok := strings.Cut(t, "."); ok {
+			places = max(places, len(after))
+		}
+	}
+	return places
+}
+
+func (p Pad) placesWords() string {
+	switch n := p.places(); n {
+	case 0:
+		return "Whole numbers."
+	case 1:
+		return "One decimal."
+	case 2:
+		return "Two decimals."
+	default:
+		return fmt.Sprintf("%d decimals.", n)
+	}
+}
+
+func (v RunView) padTitle(p Pad) string { return p.Quantity.Label + ", " + v.Clock(v.Now) + " check" }
+
+func (v RunView) padRuler(p Pad) templ.Component {
+	g := chart.Gauge{Lower: short(p.Gauge.Lower), Target: p.Gauge.Target, Upper: short(p.Gauge.Upper)}
+	if last := v.Last(p.Quantity.Key); last != nil {
+		g.Last = short(last.Value)
+	}
+	return templRaw(chart.Ruler(g, 460).Named("ruler", "ruler-").SVG())
+}
+
+// short writes a decimal with four places at most, for labels beside a picture.
+func short(text string) string {
+	d, err := measure.Parse(text)
+	if err != nil {
+		return text
+	}
+	if _, after, ok := strings.Cut(text, "."); ok && len(after) > 4 {
+		return d.Round(4).Reduced().String()
+	}
+	return text
+}
+
+// before lists the last three readings, newest first.
+func (v RunView) before(quantity string) []rules.Point {
+	points := v.Series(quantity).Points
+	var out []rules.Point
+	for i := len(points) - 1; i >= 0 && len(out) < 3; i-- {
+		out = append(out, points[i])
+	}
+	return out
+}
+
+func (v RunView) pointWords(p rules.Point) string {
+	if p.Value == "" {
+		return v.Answer(p.Entry)
+	}
+	return p.Value
+}
+
+func (v RunView) lastValue(p Pad) string {
+	if last := v.Last(p.Quantity.Key); last != nil {
+		return last.Value
+	}
+	return ""
+}
+
+func (v RunView) quantityOptions() []parts.Option {
+	var out []parts.Option
+	for _, q := range v.Procedure.Quantities {
+		out = append(out, parts.Option{Value: q.Key, Label: q.Label})
+	}
+	return out
+}
+
+var keypad = []string{"1", "2", "3", "4", "5", "6", "7", "8", "9", ".", "0", "delete"}
+
+func keyLabel(key string) string {
+	switch key {
+	case ".":
+		return "decimal point"
+	case "delete":
+		return "Delete last digit"
+	}
+	return key
+}

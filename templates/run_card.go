@@ -1,0 +1,144 @@
+package templates
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/a-h/templ"
+
+	"settlemark/internal/commissioning"
+	"settlemark/internal/rules"
+)
+
+func cautionTitles(all []commissioning.Caution) string {
+	titles := make([]string, len(all))
+	for i, c := range all {
+		titles[i] = strings.ToLower(c.Title)
+	}
+	return strings.Join(titles, ", ")
+}
+
+func withoutDeferral(text string) string {
+	return strings.TrimSuffix(text, commissioning.Deferral)
+}
+
+func (v RunView) cardSub(s SectionView) string {
+	sub := fmt.Sprintf("Section %d of %d. %d of %d lines done.", s.Index+1, len(v.Procedure.Sections), s.Done(), len(s.Lines))
+	if s.Section.AnyOrder {
+		sub += " In any order."
+	}
+	return sub
+}
+
+func lineLook(s SectionView, l rules.StepState) string {
+	switch {
+	case l.NeedsDecision:
+		return "ruling"
+	case l.Answered:
+		return "done"
+	case s.Shut != "":
+		return "shut"
+	}
+	return "todo"
+}
+
+// lineOpen opens one line of a section: the one that was refused, else the
+// first without an answer.
+func (v RunView) lineOpen(s SectionView, l rules.StepState) bool {
+	for _, other := range s.Lines {
+		if v.Typed.Form == other.Step.ID {
+			return other.Step.ID == l.Step.ID
+		}
+	}
+	return !s.Hold && v.firstOpen(s) == l.Step.ID
+}
+
+func (v RunView) firstOpen(s SectionView) string {
+	if s.Shut != "" {
+		return ""
+	}
+	for _, l := range s.Lines {
+		if !l.Answered {
+			return l.Step.ID
+		}
+	}
+	return ""
+}
+
+// lineFocus moves the focus to the next line after one was saved.
+func (v RunView) lineFocus(s SectionView, l rules.StepState) templ.Attributes {
+	if v.Saved > 0 && s.Index == v.Section && v.firstOpen(s) == l.Step.ID {
+		return templ.Attributes{"autofocus": true}
+	}
+	return nil
+}
+
+func hasStart(s SectionView) bool {
+	for _, l := range s.Lines {
+		if l.Step.Ask == commissioning.AskStart {
+			return true
+		}
+	}
+	return false
+}
+
+// gateReasons of a gate step.
+func (v RunView) gateReasons(gate string) []rules.Reason {
+	a := v.Exam.Assessment
+	switch gate {
+	case "viscosity":
+		return a.Viscosity.Reasons
+	case "hold":
+		return a.Hold.Reasons
+	case "fluids":
+		return a.Fluids.Reasons
+	case "faults":
+		return a.Faults.Reasons
+	}
+	return nil
+}
+
+// FaultPlace is one fault that happened, or the empty place of one that may.
+type FaultPlace struct{ Look, Icon, Name, Small string }
+
+func (v RunView) faultPlaces() []FaultPlace {
+	var places []FaultPlace
+	for _, kind := range v.Procedure.Faults.Expected {
+		seen := v.faultsOf(kind.Kind)
+		for i, f := range seen {
+			places = append(places, v.faultPlace(f, i < kind.AtMost))
+		}
+		for i := len(seen); i < kind.AtMost; i++ {
+			places = append(places, FaultPlace{"empty", "quiet", faultName(kind.Kind), "may happen at the start"})
+		}
+	}
+	for _, kind := range append(v.Procedure.Faults.Others, "other") {
+		for _, f := range v.faultsOf(kind) {
+			places = append(places, v.faultPlace(f, false))
+		}
+	}
+	return places
+}
+
+func (v RunView) faultsOf(kind string) []rules.FaultState {
+	var seen []rules.FaultState
+	for _, f := range v.Exam.Faults {
+		if f.Entry.Fault == kind {
+			seen = append(seen, f)
+		}
+	}
+	return seen
+}
+
+func (v RunView) faultPlace(f rules.FaultState, expected bool) FaultPlace {
+	p := FaultPlace{"cleared", "fault", faultName(f.Entry.Fault), v.Clock(f.Entry.ObservedAt)}
+	if f.ClearedBy == nil {
+		p.Look, p.Icon, p.Small = "open", "stop", p.Small+", not cleared"
+		return p
+	}
+	p.Small += ", cleared " + v.Clock(f.ClearedBy.ObservedAt)
+	if !expected {
+		p.Look, p.Icon, p.Small = "beyond", "stop", p.Small+", a supervisor decides"
+	}
+	return p
+}

@@ -1,0 +1,18 @@
+package templates
+
+import "settlemark/templates/parts"
+
+func (v RunView) penWords() string {
+	if v.Writes() {
+		return "Hand over this run to somebody else"
+	}
+	return "Take the pen of this run"
+}
+
+func (v RunView) containerOptions() []parts.Option {
+	var out []parts.Option
+	for _, c := range v.Exam.Containers {
+		out = append(out, parts.Option{Value: c.Name, Label: c.Name + ", " + c.VolumeML + " mL"})
+	}
+	return out
+}

@@ -1,0 +1,208 @@
+package templates
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/a-h/templ"
+
+	"settlemark/internal/chart"
+	"settlemark/internal/commissioning"
+	"settlemark/internal/rules"
+	"settlemark/internal/urls"
+)
+
+func (v RunView) place() string {
+	place := v.Run.Line
+	if v.Run.Bench != "" {
+		if place != "" {
+			place += ", "
+		}
+		place += v.Run.Bench
+	}
+	return place
+}
+
+func (v RunView) lastReceived() time.Time {
+	last := v.Entries[len(v.Entries)-1]
+	if last.ReceivedAt != nil {
+		return *last.ReceivedAt
+	}
+	return last.ObservedAt
+}
+
+func (v RunView) capLine() string {
+	all := len(v.Procedure.Sections)
+	if here := v.Here(); here < all {
+		return fmt.Sprintf("Section %d of %d", here+1, all)
+	}
+	switch v.Run.State {
+	case commissioning.Open:
+		return "All sections done"
+	case commissioning.Submitted:
+		return "Waits for the second signature"
+	}
+	return sentenceCase(string(v.Run.State))
+}
+
+// stickCurrent marks the section that the page shows. What is sent to every
+// screen marks none; the page's script puts the mark back.
+func (v RunView) stickCurrent(s SectionView) templ.Attributes {
+	if v.Viewer != nil && s.Index == v.Section {
+		return templ.Attributes{"aria-current": "step"}
+	}
+	return nil
+}
+
+func stateWord(state string) string {
+	switch state {
+	case "done":
+		return ", done"
+	case "now":
+		return ", now"
+	}
+	return ", not started"
+}
+
+func (v RunView) submitState() string {
+	switch {
+	case v.Run.State != commissioning.Open:
+		return "done"
+	case v.Here() == len(v.Procedure.Sections):
+		return "now"
+	}
+	return "todo"
+}
+
+func (v RunView) submitSmall() string {
+	if v.Run.SubmittedAt != nil && v.Run.State != commissioning.Open {
+		return v.Clock(*v.Run.SubmittedAt)
+	}
+	return ""
+}
+
+func (v RunView) hasHold() bool {
+	for _, st := range v.Exam.Steps {
+		if st.Step.Ask == commissioning.AskGate {
+			return true
+		}
+	}
+	return false
+}
+
+func (v RunView) showsHold(sections []SectionView) bool {
+	if v.Section < len(sections) {
+		return sections[v.Section].Hold
+	}
+	return true
+}
+
+func (v RunView) holdTitle() string {
+	if v.Section < len(v.Procedure.Sections) {
+		return v.Procedure.Sections[v.Section].Title
+	}
+	return "Hold"
+}
+
+func (v RunView) lastReturn() *Return {
+	if v.Run.State != commissioning.Open || len(v.Returns) == 0 {
+		return nil
+	}
+	return &v.Returns[len(v.Returns)-1]
+}
+
+// NextStep is the way on from where the work stands.
+type NextStep struct {
+	Label, Small, Locked, URL string
+	Duty                      bool // there is something to be done now
+}
+
+// Next is the section after the hold while it lasts, else the next open one,
+// else the signature. It does not depend on who looks.
+func (v RunView) Next() NextStep {
+	all := v.Sections()
+	here := v.Here()
+	switch {
+	case v.Run.State == commissioning.Submitted:
+		return NextStep{Label: "Review", Small: "second signature", URL: urls.Review(v.Run.ID)}
+	case v.Run.State == commissioning.Released:
+		return NextStep{Label: "Certificate", Small: string(v.Run.Certificate), URL: urls.Certificate(v.Run.Certificate)}
+	case v.Run.State != commissioning.Open:
+		return NextStep{}
+	case here == len(all):
+		return NextStep{Label: "Submit", Small: "sign what you did", URL: urls.Submit(v.Run.ID), Duty: true}
+	case !all[here].Hold:
+		return NextStep{Label: all[here].Title, Small: all[here].Small, URL: urls.RunStep(v.Run.ID, here), Duty: true}
+	}
+	next := here + 1
+	for next < len(all) && all[next].Hold {
+		next++
+	}
+	if next == len(all) {
+		return NextStep{Label: "Submit", Locked: "opens " + v.opens()}
+	}
+	if all[next].Shut == "" {
+		return NextStep{Label: all[next].Title, URL: urls.RunStep(v.Run.ID, next)}
+	}
+	return NextStep{Label: all[next].Title, Locked: "opens " + v.opens()}
+}
+
+// chart at one width; the "now" of the picture moves once a minute.
+func (v RunView) chart(class string, width, height float64, narrow bool) templ.Component {
+	c := chart.Settling(v.Exam, chart.Options{
+		Width: width, Height: height, Zone: v.Zone, Now: v.Now.Truncate(time.Minute), Quantity: v.Viscosity(),
+		Narrow: narrow, Class: "chart " + class, Prefix: "c-" + class + "-",
+	})
+	return templRaw(c.SVG())
+}
+
+func (v RunView) rows() []chart.Row { return chart.Table(v.Exam, v.Viscosity()) }
+
+func rowWord(r chart.Row) string {
+	if r.Counts {
+		return "counts"
+	}
+	return r.Why
+}
+
+func rowHow(r chart.Row) string {
+	var words []string
+	if r.Typed {
+		words = append(words, "typed")
+	}
+	if r.Late {
+		words = append(words, "late")
+	}
+	return strings.Join(words, ", ")
+}
+
+func unixMS(t *time.Time) string {
+	if t == nil {
+		return ""
+	}
+	return strconv.FormatInt(t.UnixMilli(), 10)
+}
+
+func (l Lead) timerLabel() string {
+	if l.Number == "1" {
+		return "1 minute " + l.Label
+	}
+	return l.Number + " minutes " + l.Label
+}
+
+func (v RunView) spoken() string {
+	l := v.Lead()
+	return l.Word + ". " + l.Say
+}
+
+func (v RunView) verdictWord() string {
+	switch v.Exam.Assessment.Verdict {
+	case rules.Releasable:
+		return "Every gate is met"
+	case rules.Blocked:
+		return "A supervisor must decide"
+	}
+	return "Not yet"
+}

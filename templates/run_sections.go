@@ -1,0 +1,208 @@
+package templates
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"settlemark/internal/commissioning"
+	"settlemark/internal/measure"
+	"settlemark/internal/rules"
+)
+
+// SectionView is one notch of the stick with the card behind it.
+type SectionView struct {
+	Index   int
+	Title   string
+	State   string // done, now, todo
+	Small   string // one short line under the title
+	Shut    string // why its lines cannot be answered yet, "" when they can
+	Hold    bool   // its work is watching the unit settle and hold
+	Section commissioning.Section
+	Lines   []rules.StepState
+}
+
+// Done is the number of lines with an answer.
+func (s SectionView) Done() int {
+	n := 0
+	for _, l := range s.Lines {
+		if l.Answered {
+			n++
+		}
+	}
+	return n
+}
+
+// Sections in the order of the procedure, each with its state. The first
+// section with an open line is where the work stands.
+func (v RunView) Sections() []SectionView {
+	out := make([]SectionView, len(v.Procedure.Sections))
+	for i, s := range v.Procedure.Sections {
+		out[i] = SectionView{Index: i, Title: s.Title, Section: s}
+	}
+	for _, st := range v.Exam.Steps {
+		s := &out[st.Section]
+		s.Lines = append(s.Lines, st)
+		s.Hold = s.Hold || st.Step.Ask == commissioning.AskGate
+	}
+	here := v.Here()
+	for i := range out {
+		out[i].State = sectionState(out[i], i, here)
+		out[i].Shut = v.shut(out, i, here)
+	}
+	for i := range out {
+		out[i].Small = v.small(out[i], out, here)
+	}
+	return out
+}
+
+func sectionState(s SectionView, i, here int) string {
+	switch {
+	case i == here:
+		return "now"
+	case s.Done() == len(s.Lines):
+		return "done"
+	}
+	return "todo"
+}
+
+// Here is the index of the first section with an open line; the number of
+// sections when all are done.
+func (v RunView) Here() int {
+	for _, st := range v.Exam.Steps {
+		if !st.Answered {
+			return st.Section
+		}
+	}
+	return len(v.Procedure.Sections)
+}
+
+// A section opens when everything above it is done. One that was begun stays
+// open: a run that was sent back, or a hold that lapsed, does not lock it again.
+func (v RunView) shut(all []SectionView, i, here int) string {
+	if i <= here || here >= len(all) {
+		return ""
+	}
+	for _, s := range all[i:] {
+		if hasAnswer(s) {
+			return ""
+		}
+	}
+	if all[here].Hold {
+		return "Opens when the hold is complete, " + v.opens() + "."
+	}
+	return fmt.Sprintf("Opens when “%s” is done.", all[i-1].Title)
+}
+
+func hasAnswer(s SectionView) bool {
+	for _, l := range s.Lines {
+		if len(l.Answers) > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// opens says when what waits for the hold can open.
+func (v RunView) opens() string {
+	if at := v.Exam.Assessment.Hold.EarliestPass; at != nil && at.After(v.Now) {
+		return v.Clock(ceilMinute(*at)) + " at the earliest"
+	}
+	return "after " + minutesText(v.Exam.Assessment.Hold.Required) + " of hold"
+}
+
+func (v RunView) small(s SectionView, all []SectionView, here int) string {
+	switch s.State {
+	case "done":
+		return v.smallDone(s)
+	case "now":
+		if s.Hold {
+			return v.holdShort()
+		}
+		return fmt.Sprintf("%d of %d lines", s.Done(), len(s.Lines))
+	}
+	if s.Shut != "" && s.Index == here+1 && all[here].Hold {
+		return "opens after " + strings.ToLower(all[here].Title)
+	}
+	if len(s.Lines) == 1 {
+		return ""
+	}
+	return fmt.Sprintf("%d lines", len(s.Lines))
+}
+
+func (v RunView) smallDone(s SectionView) string {
+	var last time.Time
+	drained, loads, starts := measure.Decimal{}, 0, 0
+	for _, l := range s.Lines {
+		for _, a := range l.Answers {
+			if a.ObservedAt.After(last) {
+				last = a.ObservedAt
+			}
+			switch a.Kind {
+			case commissioning.KindDrain:
+				drained = drained.Plus(measure.Must(a.VolumeML))
+			case commissioning.KindLoad:
+				loads++
+			case commissioning.KindStart:
+				starts++
+			}
+		}
+	}
+	if s.Hold && last.IsZero() {
+		return v.holdShort()
+	}
+	at := v.Clock(last)
+	switch {
+	case starts > 0 && len(v.Exam.Faults) > 0:
+		return plural(len(v.Exam.Faults), "fault") + ", " + at
+	case drained.Sign() > 0:
+		return drained.String() + " mL, " + at
+	case loads > 0:
+		return plural(loads, "container") + ", " + at
+	}
+	return at
+}
+
+// holdShort is the hold in a few words.
+func (v RunView) holdShort() string {
+	h := v.Exam.Assessment.Hold
+	need := minutesText(h.Required)
+	switch {
+	case h.Verdict == rules.Pass:
+		return need + " proven"
+	case h.EarliestPass != nil:
+		return fmt.Sprintf("%d of %s proven", int(h.Held/time.Minute), need)
+	case len(h.Breaks) > 0:
+		return "stopped at " + v.Clock(h.Breaks[len(h.Breaks)-1].At)
+	}
+	return "0 of " + need + " proven"
+}
+
+// Next section after the one where the work stands, nil after the last.
+func (v RunView) nextSection() *SectionView {
+	all := v.Sections()
+	if i := v.Here() + 1; i < len(all) {
+		return &all[i]
+	}
+	return nil
+}
+
+// StepText finds a step's own sentence.
+func (v RunView) StepText(id string) string {
+	for _, st := range v.Exam.Steps {
+		if st.Step.ID == id {
+			return st.Step.Text
+		}
+	}
+	return id
+}
+
+// SectionOf gives the index of the section that holds a step, 0 when unknown.
+func (v RunView) SectionOf(step string) int {
+	for _, st := range v.Exam.Steps {
+		if st.Step.ID == step {
+			return st.Section
+		}
+	}
+	return 0
+}

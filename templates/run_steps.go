@@ -1,0 +1,149 @@
+package templates
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/a-h/templ"
+
+	"settlemark/internal/chart"
+	"settlemark/internal/commissioning"
+	"settlemark/internal/measure"
+	"settlemark/internal/rules"
+	"settlemark/templates/parts"
+)
+
+var (
+	positions = []parts.Option{{Value: "ink", Label: "Ink place"}, {Value: "makeup", Label: "Make-up place"}}
+	yesNo     = []parts.Option{{Value: "true", Label: "Yes"}, {Value: "false", Label: "No"}}
+)
+
+// templRaw writes markup that our own chart package has made and escaped.
+func templRaw(markup string) templ.Component { return templ.Raw(markup) }
+
+func options(words []string) []parts.Option {
+	out := make([]parts.Option, len(words))
+	for i, w := range words {
+		out[i] = parts.Option{Value: w, Label: w}
+	}
+	return out
+}
+
+// unitsLike lists the units of the same kind, the given one first.
+func unitsLike(unit string) []string {
+	kind, ok := measure.KindOf(unit)
+	if !ok {
+		return nil
+	}
+	units := []string{unit}
+	for _, u := range measure.UnitsOf(kind) {
+		if u != unit {
+			units = append(units, u)
+		}
+	}
+	return units
+}
+
+func (v RunView) units(quantity string) []string {
+	q, _ := v.Quantity(quantity)
+	return unitsLike(q.Unit)
+}
+
+// limitsHint says between which limits a fixed target puts a value.
+func (v RunView) limitsHint(quantity string) string {
+	q, ok := v.Quantity(quantity)
+	if !ok {
+		return ""
+	}
+	hint := "Read it off the unit, in " + UnitSign(q.Unit) + "."
+	if limits, ok := fixedLimits(q); ok {
+		hint += fmt.Sprintf(" Between %s and %s.", limits.Lower.Shown(), limits.Upper.Shown())
+	}
+	return hint
+}
+
+func (v RunView) codeHint(step *commissioning.Step) string {
+	if step == nil {
+		return "Read it off the label."
+	}
+	return fmt.Sprintf("Read it off the label. %s takes %s.", v.Unit.Tag, v.Wanted(*step))
+}
+
+// Wanted is the fluid code that a load step asks for.
+func (v RunView) Wanted(step commissioning.Step) string {
+	switch step.Fluid {
+	case string(commissioning.Ink):
+		return v.Unit.Ink
+	case string(commissioning.MakeUp):
+		return v.Unit.Makeup
+	}
+	return step.Fluid
+}
+
+func levelHint(step *commissioning.Step) string {
+	if step == nil || step.LevelAtLeastPercent == "" {
+		return "How full it is."
+	}
+	return "At least " + step.LevelAtLeastPercent + " %."
+}
+
+func lastPhoto(answers []commissioning.Entry) *commissioning.Entry {
+	for i := len(answers) - 1; i >= 0; i-- {
+		if answers[i].Kind == commissioning.KindPhoto {
+			return &answers[i]
+		}
+	}
+	return nil
+}
+
+func (v RunView) Step(id string) *commissioning.Step {
+	for i, st := range v.Exam.Steps {
+		if st.Step.ID == id {
+			return &v.Exam.Steps[i].Step
+		}
+	}
+	return nil
+}
+
+func (v RunView) faultOptions() []parts.Option {
+	var out []parts.Option
+	for _, f := range v.Procedure.Faults.Expected {
+		out = append(out, parts.Option{Value: f.Kind, Label: faultName(f.Kind)})
+	}
+	for _, kind := range v.Procedure.Faults.Others {
+		out = append(out, parts.Option{Value: kind, Label: faultName(kind)})
+	}
+	return append(out, parts.Option{Value: "other", Label: "Another one, say which"})
+}
+
+func (v RunView) wasteSVG(c rules.Container) string {
+	return chart.Waste(c, 0, 110, 190).Named("waste", "waste-"+safeID(c.Name)).SVG()
+}
+
+// safeID makes a name fit for the id of an element.
+func safeID(name string) string {
+	return strings.Map(func(r rune) rune {
+		if r >= 'a' && r <= 'z' || r >= '0' && r <= '9' || r >= 'A' && r <= 'Z' {
+			return r
+		}
+		return '-'
+	}, name)
+}
+
+// fixedLimits of a quantity whose target does not move with another one.
+func fixedLimits(q commissioning.Quantity) (measure.Limits, bool) {
+	if q.Tolerance == nil {
+		return measure.Limits{}, false
+	}
+	if q.Tolerance.Lower != "" {
+		return measure.Within(measure.Must(q.Tolerance.Lower), measure.Must(q.Tolerance.Upper)), true
+	}
+	if q.Target == nil || q.Target.Value == "" {
+		return measure.Limits{}, false
+	}
+	target := measure.Must(q.Target.Value)
+	if q.Tolerance.Percent != "" {
+		return measure.WithinPercent(target, measure.Must(q.Tolerance.Percent)), true
+	}
+	return measure.WithinAbsolute(target, measure.Must(q.Tolerance.Absolute)), true
+}

@@ -16,6 +16,8 @@ type command func(ctx context.Context, args []string, stdin io.Reader, stdout, s
 
 var commands = map[string]command{
 	"evaluate": evaluate,
+	"healthz":  healthz,
+	"serve":    serve,
 }
 
 func main() {

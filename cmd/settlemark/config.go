@@ -1,0 +1,66 @@
+package main
+
+import (
+	"fmt"
+	"net/netip"
+	"os"
+	"path/filepath"
+	"strings"
+)
+
+const defaultListen = "127.0.0.1:8080"
+
+// config is what the environment says.
+type config struct {
+	listen     string         // SETTLEMARK_LISTEN; port 0 takes a free one
+	data       string         // SETTLEMARK_DATA: the folder of the private Postgres
+	appURL     string         // DATABASE_URL: another server, with a login that serves
+	ownerURL   string         // DATABASE_OWNER_URL: the login that migrates
+	demo       bool           // SETTLEMARK_DEMO, on unless 0
+	proxies    []netip.Prefix // SETTLEMARK_PROXIES: whose forwarding headers are believed
+	privateSrv bool           // no DATABASE_URL
+}
+
+func readConfig(env func(string) string) (config, error) {
+	c := config{
+		listen: env("SETTLEMARK_LISTEN"), data: env("SETTLEMARK_DATA"),
+		appURL: env("DATABASE_URL"), ownerURL: env("DATABASE_OWNER_URL"), demo: env("SETTLEMARK_DEMO") != "0",
+	}
+	if c.listen == "" {
+		c.listen = defaultListen
+	}
+	c.privateSrv = c.appURL == ""
+	if c.privateSrv && c.ownerURL != "" {
+		return c, fmt.Errorf("DATABASE_OWNER_URL is set, DATABASE_URL is not: set both, or neither for a Postgres of our own")
+	}
+	if c.data == "" {
+		folder, err := dataFolder(env)
+		if err != nil {
+			return c, err
+		}
+		c.data = folder
+	}
+	for _, text := range strings.FieldsFunc(env("SETTLEMARK_PROXIES"), func(r rune) bool { return r == ',' || r == ' ' }) {
+		prefix, err := netip.ParsePrefix(text)
+		if err != nil {
+			return c, fmt.Errorf("SETTLEMARK_PROXIES: %q is not an address range such as 10.0.0.5/32", text)
+		}
+		c.proxies = append(c.proxies, prefix)
+	}
+	return c, nil
+}
+
+// dataFolder is where programs of this user keep their data.
+func dataFolder(env func(string) string) (string, error) {
+	if os.Geteuid() == 0 {
+		return "/var/lib/settlemark", nil
+	}
+	if folder := env("XDG_DATA_HOME"); filepath.IsAbs(folder) {
+		return filepath.Join(folder, "settlemark"), nil
+	}
+	home, err := os.UserHomeDir()
+	if err != nil {
+		return "", fmt.Errorf("no home folder for the data: set SETTLEMARK_DATA (%w)", err)
+	}
+	return filepath.Join(home, ".local", "share", "settlemark"), nil
+}

@@ -1,0 +1,54 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"os"
+	"time"
+
+	"settlemark/internal/urls"
+)
+
+// healthz asks the app on this machine whether it serves: for container health
+// checks.
+func healthz(ctx context.Context, _ []string, _ io.Reader, stdout, stderr io.Writer) int {
+	c, err := readConfig(os.Getenv)
+	if err != nil {
+		fmt.Fprintln(stderr, "settlemark:", err)
+		return 2
+	}
+	if err := askHealth(ctx, c.listen); err != nil {
+		fmt.Fprintln(stderr, "settlemark:", err)
+		return 1
+	}
+	fmt.Fprintln(stdout, "ok")
+	return 0
+}
+
+func askHealth(ctx context.Context, listen string) error {
+	host, port, err := net.SplitHostPort(listen)
+	if err != nil {
+		return err
+	}
+	if ip := net.ParseIP(host); host == "" || ip != nil && ip.IsUnspecified() {
+		host = "127.0.0.1"
+	}
+	ctx, cancel := context.WithTimeout(ctx, 4*time.Second)
+	defer cancel()
+	request, err := http.NewRequestWithContext(ctx, http.MethodGet, "http://"+net.JoinHostPort(host, port)+urls.HealthPattern, nil)
+	if err != nil {
+		return err
+	}
+	answer, err := http.DefaultClient.Do(request)
+	if err != nil {
+		return err
+	}
+	defer answer.Body.Close() //nolint:errcheck // read or not, the answer is in
+	if answer.StatusCode != http.StatusOK {
+		return fmt.Errorf("it answers %s", answer.Status)
+	}
+	return nil
+}

@@ -1,0 +1,109 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"net"
+	"strings"
+	"time"
+
+	"settlemark/db"
+	"settlemark/internal/act"
+	"settlemark/internal/commissioning"
+	"settlemark/internal/demo"
+	"settlemark/internal/urls"
+)
+
+// opening is what a newcomer is told when the app begins to serve.
+type opening struct {
+	data     string // folder of the private Postgres, "" with DATABASE_URL
+	demo     bool   // the database holds the demo
+	simulate bool
+	signIns  demo.SignIns
+	setup    string // one-time code, "" when there is an administrator
+}
+
+// prepare fills an empty database: with the demo, or with the procedures that
+// come with the program and a code for the first administrator.
+func prepare(ctx context.Context, c config, d *db.DB, acts *act.Acts) (opening, error) {
+	o := opening{}
+	if c.privateSrv {
+		o.data = c.data
+	}
+	people, err := d.People(ctx)
+	if err != nil {
+		return o, err
+	}
+	if len(people) == 0 && c.demo {
+		if o.signIns, err = demo.Load(ctx, acts, d, time.Now()); err != nil {
+			return o, fmt.Errorf("demo: %w", err)
+		}
+	}
+	if o.demo, err = holdsDemo(ctx, d); err != nil {
+		return o, err
+	}
+	if o.demo {
+		o.signIns, o.simulate = demo.Everybody(), c.demo
+		return o, nil
+	}
+	if err := addShipped(ctx, d, acts); err != nil {
+		return o, err
+	}
+	code, needed, err := acts.SetupCode(ctx, time.Now())
+	if needed {
+		o.setup = code
+	}
+	return o, err
+}
+
+func holdsDemo(ctx context.Context, d *db.DB) (bool, error) {
+	sites, err := d.Sites(ctx)
+	for _, site := range sites {
+		if site.Demo {
+			return true, nil
+		}
+	}
+	return false, err
+}
+
+// addShipped stores the procedures that come with the program, as drafts.
+func addShipped(ctx context.Context, d *db.DB, acts *act.Acts) error {
+	stored, err := d.Procedures(ctx)
+	if err != nil || len(stored) > 0 {
+		return err
+	}
+	shipped, err := commissioning.ShippedProcedures()
+	if err != nil {
+		return err
+	}
+	for _, yaml := range shipped {
+		if _, err := acts.AddProcedure(ctx, nil, yaml, false, time.Now()); err != nil {
+			return fmt.Errorf("shipped procedure: %w", err)
+		}
+	}
+	return nil
+}
+
+// print says where the app is and how to get in. The first line is for
+// programs too: tests read the address from it.
+func (o opening) print(w io.Writer, address net.Addr) {
+	base := "http://" + address.String()
+	fmt.Fprintf(w, "Settlemark serves %s\n", base)
+	if o.data != "" {
+		fmt.Fprintf(w, "  data    %s\n", o.data)
+	}
+	if o.demo {
+		fmt.Fprintf(w, "  demo    Everything in it is invented. The password of everybody: %s\n", o.signIns.Password)
+		for _, p := range o.signIns.People {
+			fmt.Fprintf(w, "          %-8s %s, %s\n", p.Login, p.Name, p.Part)
+		}
+	}
+	if o.setup != "" {
+		fmt.Fprintf(w, "  begin   Open %s%s and use the one-time code %s\n", base, urls.SetupPattern, o.setup)
+	}
+	if strings.HasPrefix(base, "http://0.0.0.0") || strings.HasPrefix(base, "http://[::]") {
+		fmt.Fprintln(w, "  note    People sign in over https, or on this machine by http://localhost")
+	}
+	fmt.Fprintln(w, "  stop    Ctrl-C")
+}

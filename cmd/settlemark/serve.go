@@ -1,0 +1,154 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"os"
+	"sync"
+	"time"
+
+	"settlemark/db"
+	"settlemark/handlers"
+	"settlemark/internal/act"
+	"settlemark/internal/demo"
+	"settlemark/internal/problem"
+	"settlemark/web"
+	"settlemark/web/live"
+	"settlemark/web/respond"
+	"settlemark/web/session"
+)
+
+const (
+	startLimit    = 2 * time.Minute
+	shutdownLimit = 10 * time.Second
+	issueEvery    = time.Minute
+)
+
+// serve runs the whole app until the context ends.
+func serve(ctx context.Context, args []string, _ io.Reader, stdout, stderr io.Writer) int {
+	flags := flag.NewFlagSet("serve", flag.ContinueOnError)
+	flags.SetOutput(stderr)
+	if flags.Parse(args) != nil || flags.NArg() > 0 {
+		fmt.Fprintln(stderr, "settlemark: serve takes no arguments; the environment steers it, see README.md")
+		return 2
+	}
+	log := slog.New(slog.NewJSONHandler(stderr, nil))
+	slog.SetDefault(log)
+	err := serveUntilDone(ctx, log, stdout)
+	if err == nil {
+		return 0
+	}
+	var refusal *problem.Error
+	if errors.As(err, &refusal) {
+		fmt.Fprintln(stderr, refusal.Sentence)
+	}
+	log.Error("stopped", "error", err.Error())
+	return 1
+}
+
+func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) error {
+	c, err := readConfig(os.Getenv)
+	if err != nil {
+		return &problem.Error{Kind: problem.Invalid, Sentence: "Settlemark can't start: " + err.Error() + "."}
+	}
+	starting, cancel := context.WithTimeout(ctx, startLimit)
+	defer cancel()
+	store, err := openStore(starting, c, log)
+	if err != nil {
+		return err
+	}
+	defer store.close()
+	acts := act.New(store.db, log)
+	opening, err := prepare(starting, c, store.db, acts)
+	if err != nil {
+		return err
+	}
+	listener, err := (&net.ListenConfig{}).Listen(ctx, "tcp", c.listen)
+	if err != nil {
+		return &problem.Error{
+			Kind: problem.Conflict, Cause: err,
+			Sentence: fmt.Sprintf("Settlemark can't listen on %s. Stop what uses it, or set SETTLEMARK_LISTEN to another address.", c.listen),
+		}
+	}
+	screens, hub := screens(store.db, acts, log, opening.demo)
+	server := web.New(screens, web.Config{Proxies: c.proxies})
+	opening.print(stdout, listener.Addr())
+
+	work := background(ctx, store.db, acts, hub, log, opening.simulate)
+	served := make(chan error, 1)
+	go func() { served <- server.Serve(listener) }()
+	select {
+	case err = <-served:
+	case <-ctx.Done():
+	case <-store.gone():
+		err = fmt.Errorf("the private postgres ended: %w", store.private.Err())
+	}
+	ending, stop := context.WithTimeout(context.WithoutCancel(ctx), shutdownLimit)
+	defer stop()
+	err = errors.Join(err, server.Shutdown(ending))
+	work.stop()
+	return err
+}
+
+// screens wires the pages to the record and to the live streams.
+func screens(d *db.DB, acts *act.Acts, log *slog.Logger, demoData bool) (*handlers.Screens, *live.Hub) {
+	s := &handlers.Screens{
+		DB: d, Acts: acts, Sessions: session.New(d, respond.Unforeseen), Now: time.Now, Log: log, Demo: demoData,
+	}
+	s.Live = live.New(live.Renderers{Run: s.RunPieces, Board: s.BoardPieces}, time.Now, log)
+	return s, s.Live
+}
+
+// background is what goes on beside the requests.
+type backgroundWork struct {
+	cancel context.CancelFunc
+	all    sync.WaitGroup
+}
+
+func (b *backgroundWork) stop() {
+	b.cancel()
+	b.all.Wait()
+}
+
+func background(ctx context.Context, d *db.DB, acts *act.Acts, hub *live.Hub, log *slog.Logger, simulate bool) *backgroundWork {
+	ctx, cancel := context.WithCancel(ctx)
+	b := &backgroundWork{cancel: cancel}
+	start := func(name string, do func() error) {
+		b.all.Go(func() {
+			if err := do(); err != nil && ctx.Err() == nil {
+				log.Error("background work ended", "work", name, "error", err.Error())
+			}
+		})
+	}
+	start("listen", func() error { return d.Listen(ctx, hub.Mark, hub.MarkAll) })
+	start("issue", func() error { return issueMissing(ctx, d, acts, log) })
+	if simulate {
+		start("simulate", func() error { return demo.Simulate(ctx, acts, d, time.Now) })
+	}
+	return b
+}
+
+// issueMissing makes the PDFs of releases whose process died before it could.
+func issueMissing(ctx context.Context, d *db.DB, acts *act.Acts, log *slog.Logger) error {
+	every := time.NewTicker(issueEvery)
+	defer every.Stop()
+	for {
+		numbers, err := d.WithoutPDF(ctx)
+		for _, number := range numbers {
+			err = errors.Join(err, acts.Issue(ctx, number))
+		}
+		if err != nil && ctx.Err() == nil {
+			log.Error("issuing certificates", "error", err.Error())
+		}
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-every.C:
+		}
+	}
+}

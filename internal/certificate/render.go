@@ -1,5 +1,84 @@
 package certificate
 
+import (
+	"bytes"
+	"encoding/hex"
+	"fmt"
+
+	"github.com/jung-kurt/gofpdf"
+)
+
+// mostPages is how many pages a certificate may have, whatever the run's size.
+const mostPages = 4
+
+// scales are tried in turn until the pages are few enough.
+var scales = []float64{1, 0.9, 0.8, 0.7}
+
 // Render draws the document as a PDF with its evidence attached. photos are
-// stored bytes by hex SHA-256. The same document gives the same bytes.
-func Render(doc Document, photos map[string][]byte) ([]byte, error) { return nil, nil }
+// stored bytes by hex SHA-256; one that the document names and that is missing
+// or not what its hash says is an error. The same document gives the same bytes.
+func Render(doc Document, photos map[string][]byte) ([]byte, error) {
+	sum, err := doc.Hash()
+	if err != nil {
+		return nil, err
+	}
+	prints, err := scalePictures(doc, photos)
+	if err != nil {
+		return nil, err
+	}
+	hash := hex.EncodeToString(sum[:])
+	for _, scale := range scales {
+		// The first pass counts the pages, the second names the count on each.
+		first, err := drawPages(doc, prints, hash, scale, 0)
+		if err != nil {
+			return nil, err
+		}
+		pages := first.PageCount()
+		if pages > mostPages && scale != scales[len(scales)-1] {
+			continue
+		}
+		second, err := drawPages(doc, prints, hash, scale, pages)
+		if err != nil {
+			return nil, err
+		}
+		return finish(doc, second)
+	}
+	return nil, fmt.Errorf("certificate %s: no scale to draw it at", doc.Number)
+}
+
+func drawPages(doc Document, prints []print, hash string, scale float64, total int) (*gofpdf.Fpdf, error) {
+	p, err := newPaper(doc, hash, scale, total)
+	if err != nil {
+		return nil, fmt.Errorf("certificate %s: %w", doc.Number, err)
+	}
+	p.drawHead()
+	p.drawOdd()
+	p.drawChart()
+	for _, t := range doc.Tables {
+		p.drawTable(t)
+	}
+	p.drawSample(prints)
+	p.drawSignatures()
+	p.drawRecord()
+	if err := p.pdf.Error(); err != nil {
+		return nil, fmt.Errorf("certificate %s: %w", doc.Number, err)
+	}
+	return p.pdf, nil
+}
+
+func finish(doc Document, pdf *gofpdf.Fpdf) ([]byte, error) {
+	var files []gofpdf.Attachment
+	for _, a := range doc.Attached {
+		files = append(files, gofpdf.Attachment{Content: []byte(a.Text), Filename: a.Name})
+	}
+	pdf.SetAttachments(files)
+	var out bytes.Buffer
+	if err := pdf.Output(&out); err != nil {
+		return nil, fmt.Errorf("certificate %s: %w", doc.Number, err)
+	}
+	patched, err := patch(out.Bytes())
+	if err != nil {
+		return nil, fmt.Errorf("certificate %s: %w", doc.Number, err)
+	}
+	return patched, nil
+}

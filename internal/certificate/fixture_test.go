@@ -1,0 +1,234 @@
+package certificate_test
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"image"
+	"image/color"
+	"image/jpeg"
+	"math"
+	"strings"
+	"testing"
+	"time"
+	_ "time/tzdata"
+
+	"settlemark/internal/certificate"
+	"settlemark/internal/commissioning"
+	"settlemark/internal/rules"
+)
+
+// story writes the logbook of a run, entry by entry, on a clock of its own.
+type story struct {
+	t       *testing.T
+	proc    commissioning.Procedure
+	entries []commissioning.Entry
+	photos  map[string][]byte
+	now     time.Time
+	opened  time.Time
+	unit    commissioning.LogbookUnit
+	zone    string
+}
+
+const (
+	engineer   = "P-0002"
+	supervisor = "P-0003"
+	gateway    = "L-0001"
+)
+
+func newStory(t *testing.T) *story {
+	t.Helper()
+	all, err := commissioning.ShippedProcedures()
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := &story{
+		t: t, photos: map[string][]byte{}, zone: "Europe/Dublin",
+		now:  time.Date(2026, 6, 4, 8, 30, 0, 0, time.UTC),
+		unit: commissioning.LogbookUnit{Tag: "BH-04", Serial: "40-1187", Ink: "K-20", Makeup: "K-20M"},
+	}
+	s.opened = s.now
+	for _, yaml := range all {
+		p, err := commissioning.ParseProcedure(yaml)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if p.Key == "return-to-service" {
+			s.proc = p
+		}
+	}
+	return s
+}
+
+func (s *story) add(e commissioning.Entry) int {
+	e.Seq = len(s.entries) + 1
+	if e.ObservedAt.IsZero() {
+		e.ObservedAt = s.now
+	}
+	if e.By == "" {
+		e.By = engineer
+	}
+	s.entries = append(s.entries, e)
+	return e.Seq
+}
+
+func (s *story) wait(d time.Duration) { s.now = s.now.Add(d) }
+
+func text(v string) *string { return &v }
+
+// photo makes a picture of a printed code, dots on a carton.
+func (s *story) photo(w, h, seed int) string {
+	img := image.NewRGBA(image.Rect(0, 0, w, h))
+	for y := range h {
+		for x := range w {
+			c := color.RGBA{216, 208, 190, 255}
+			if y > h*2/5 && y < h*3/5 && (x/14+seed)%3 != 0 && (x%14-7)*(x%14-7)+(y%14-7)*(y%14-7) < 26 {
+				c = color.RGBA{20, 32, 44, 255}
+			}
+			img.SetRGBA(x, y, c)
+		}
+	}
+	var b bytes.Buffer
+	if err := jpeg.Encode(&b, img, &jpeg.Options{Quality: 85}); err != nil {
+		s.t.Fatal(err)
+	}
+	sum := sha256.Sum256(b.Bytes())
+	hash := hex.EncodeToString(sum[:])
+	s.photos[hash] = b.Bytes()
+	return hash
+}
+
+// answer gives a step the answer that it asks for.
+func (s *story) answer(st commissioning.Step) {
+	e := commissioning.Entry{Kind: commissioning.KindStep, Step: st.ID, Outcome: "done"}
+	switch st.Ask {
+	case commissioning.AskGate:
+		return
+	case commissioning.AskText:
+		e.Text = "40-1187"
+	case commissioning.AskChoice:
+		e.Choice = st.Options[0]
+	case commissioning.AskValue:
+		e.Value, e.Unit = "298.4", "kPa"
+	case commissioning.AskDrain:
+		e = commissioning.Entry{Kind: commissioning.KindDrain, Step: st.ID, Container: st.Container, VolumeML: "210"}
+	case commissioning.AskLoad:
+		fluid := map[string]string{"ink": s.unit.Ink, "makeup": s.unit.Makeup}[st.Fluid]
+		e = commissioning.Entry{Kind: commissioning.KindLoad, Step: st.ID, Position: st.Position, Fluid: fluid,
+			Lot: text("L-" + strings.ToUpper(st.ID)), Expires: "2027-03-31", LevelPercent: "92"}
+	case commissioning.AskStart:
+		e = commissioning.Entry{Kind: commissioning.KindStart, Step: st.ID}
+	case commissioning.AskPhoto:
+		e = commissioning.Entry{Kind: commissioning.KindPhoto, Step: st.ID, SHA256: s.photo(1600, 900, 2), MediaType: "image/jpeg"}
+	case commissioning.AskSample:
+		s.add(commissioning.Entry{Kind: commissioning.KindPhoto, Step: st.ID, SHA256: s.photo(1600, 700, 1), MediaType: "image/jpeg"})
+		e.Text = "L3 2411 A"
+	}
+	s.add(e)
+	s.wait(2 * time.Minute)
+}
+
+// readings lets the unit report viscosity and ready state every three minutes.
+func (s *story) readings(n int, v func(i int) float64) {
+	yes := true
+	for i := range n {
+		s.add(commissioning.Entry{Kind: commissioning.KindReading, Quantity: "viscosity", Value: fmt.Sprintf("%.2f", v(i)), Unit: "mPa.s", By: gateway, Via: "logger"})
+		s.add(commissioning.Entry{Kind: commissioning.KindReading, Quantity: "ready", State: &yes, By: gateway, Via: "logger"})
+		s.wait(3 * time.Minute)
+	}
+}
+
+func settling(i int) float64 { return 4.50 + 0.9*math.Exp(-float64(i)/7) - 0.01*float64(i%3) }
+
+// play answers every section; during is called before the section of that title.
+func (s *story) play(during map[string]func()) {
+	for _, section := range s.proc.Sections {
+		if f := during[section.Title]; f != nil {
+			f()
+		}
+		if section.Title == "Soak" {
+			s.readings(34, settling)
+		}
+		for _, st := range section.Steps {
+			s.answer(st)
+		}
+	}
+}
+
+// source closes the run: submitted now, released a while later.
+func (s *story) source() certificate.Source {
+	s.t.Helper()
+	book := commissioning.Logbook{
+		Format: commissioning.LogbookFormat, Procedure: s.proc, Entries: s.entries, At: s.now,
+		Run: commissioning.LogbookRun{
+			ID: "0197370a-0000-7000-8000-000000000001", Unit: s.unit,
+			Site: commissioning.LogbookSite{Name: "Brackenhill Preserves, Ashdown", TimeZone: s.zone}, OpenedAt: s.opened,
+		},
+	}
+	raw, err := json.Marshal(book)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	book, err = commissioning.ParseLogbook(bytes.NewReader(raw)) // what cannot be read cannot be certified
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	head := sha256.Sum256(raw)
+	released := s.now.Add(25 * time.Minute)
+	until := released.Add(s.proc.ValidFor.D)
+	approved := time.Date(2026, 5, 11, 9, 0, 0, 0, time.UTC)
+	in := certificate.Source{
+		Number: "C-0042",
+		Run: commissioning.Run{ID: commissioning.RunID(book.Run.ID), Number: 57, Unit: s.unit.Tag, Line: "Line 3, jar filler", Bench: "Bench 2",
+			Round: 1, OpenedAt: s.opened, Demo: false, State: commissioning.Released},
+		Unit:      commissioning.Unit{Tag: s.unit.Tag, Serial: s.unit.Serial, Ink: s.unit.Ink, Makeup: s.unit.Makeup, Line: "Line 3, jar filler"},
+		Site:      commissioning.Site{Name: "Brackenhill Preserves, Ashdown", Address: "4 Orchard Lane, Ashdown", TimeZone: s.zone, Paper: "A4"},
+		Procedure: certificate.Approval{SHA256: strings.Repeat("ab", 32), ApprovedBy: "Ines Vogt", ApprovedAt: &approved},
+		Logbook:   book, Exam: rules.Examine(book, book.At),
+		Names:      map[string]string{engineer: "Rosa Okafor", supervisor: "Anders Lindqvist", gateway: "Gateway 2"},
+		ReleasedAt: released, ValidUntil: &until, VerifyURL: "https://marks.brackenhill.example/verify",
+		Signatures: []commissioning.Signature{
+			{Round: 1, Kind: commissioning.Submission, Person: engineer, Name: "Rosa Okafor", Role: commissioning.Engineer,
+				Meaning: commissioning.MeaningSubmit, Method: "password", SignedAt: s.now, Head: head[:]},
+			{Round: 1, Kind: commissioning.Countersignature, Person: supervisor, Name: "Anders Lindqvist", Role: commissioning.Supervisor,
+				Meaning: commissioning.MeaningCountersign, Method: "password", SignedAt: released, Head: head[:], Reading: "L3 2411 A", Agrees: true},
+		},
+	}
+	for hash := range s.photos {
+		in.Photos = append(in.Photos, certificate.Photo{SHA256: hash, Width: 1600, Height: 900})
+	}
+	return in
+}
+
+// plain is a run to which nothing happened but the usual first fault.
+func plain(t *testing.T) (certificate.Source, map[string][]byte) {
+	t.Helper()
+	s := newStory(t)
+	s.play(map[string]func(){"Settle": func() {
+		f := s.add(commissioning.Entry{Kind: commissioning.KindFault, Fault: "pressure"})
+		s.wait(2 * time.Minute)
+		s.add(commissioning.Entry{Kind: commissioning.KindFaultCleared, Ref: f, How: "air let out, started again"})
+		s.add(commissioning.Entry{Kind: commissioning.KindStart})
+		s.wait(time.Minute)
+	}})
+	return s.source(), s.photos
+}
+
+func render(t *testing.T, in certificate.Source, photos map[string][]byte) ([]byte, certificate.Document) {
+	t.Helper()
+	doc, err := certificate.Compose(in)
+	if err != nil {
+		for _, g := range []rules.Finding{in.Exam.Assessment.Steps.Finding, in.Exam.Assessment.Fluids.Finding, in.Exam.Assessment.Faults.Finding,
+			in.Exam.Assessment.Viscosity.Finding, in.Exam.Assessment.Hold.Finding} {
+			t.Log(g.Verdict, g.Reasons)
+		}
+		t.Fatal(err)
+	}
+	pdf, err := certificate.Render(doc, photos)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return pdf, doc
+}

@@ -1,0 +1,203 @@
+package certificate
+
+import (
+	"bytes"
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/jung-kurt/gofpdf"
+)
+
+// Margins in points; the foot holds number and page.
+const (
+	marginX   = 43.0
+	marginTop = 42.0
+	marginEnd = 52.0
+	fontName  = "text"
+)
+
+// Greys of the paper.
+const (
+	black   = 0
+	dark    = 60
+	middle  = 110
+	hair    = 120
+	demoInk = 218 // readable text on it, and it on a grey printer
+)
+
+// paper is one PDF in the making. scale shrinks type and gaps when a run has
+// more to say than four pages hold.
+type paper struct {
+	pdf   *gofpdf.Fpdf
+	doc   Document
+	hash  string // hex, of the document
+	scale float64
+	lines int // most lines in a table cell
+	total int // pages, known from the pass before
+	w, h  float64
+	y     float64
+}
+
+func newPaper(doc Document, hash string, scale float64, total int) (*paper, error) {
+	released, err := time.Parse(time.RFC3339, doc.ReleasedAt)
+	if err != nil {
+		return nil, fmt.Errorf("certificate %s: released at: %w", doc.Number, err)
+	}
+	pdf := gofpdf.New("P", "pt", doc.Paper, "")
+	pdf.SetCatalogSort(true)
+	pdf.SetCompression(true)
+	pdf.SetCreationDate(released.UTC())
+	pdf.SetModificationDate(released.UTC())
+	pdf.SetTitle(printable(fmt.Sprintf("Certificate %s, unit %s", doc.Number, doc.Unit)), true)
+	pdf.SetSubject("Released for use", true)
+	pdf.SetAuthor(printable(doc.Issuer), true)
+	pdf.SetCreator("Settlemark", true)
+	pdf.SetProducer(fmt.Sprintf("Settlemark, renderer %d", doc.Renderer), true)
+	pdf.SetAutoPageBreak(false, 0)
+	pdf.SetMargins(marginX, marginTop, marginX)
+	pdf.AddUTF8FontFromBytes(fontName, "", bytes.Clone(regular))
+	pdf.AddUTF8FontFromBytes(fontName, "B", bytes.Clone(bold))
+	p := &paper{pdf: pdf, doc: doc, hash: hash, scale: scale, lines: int(9 * scale * scale), total: total}
+	p.w, p.h = pdf.GetPageSize()
+	p.turn()
+	return p, pdf.Error()
+}
+
+func (p *paper) width() float64  { return p.w - 2*marginX }
+func (p *paper) right() float64  { return p.w - marginX }
+func (p *paper) bottom() float64 { return p.h - marginEnd }
+
+// turn begins a page: the demo mark first, so that it lies behind the text, and
+// the foot.
+func (p *paper) turn() {
+	p.pdf.AddPage()
+	p.y = marginTop
+	if p.doc.Demo {
+		p.demo()
+	}
+	p.rule(p.h-marginEnd+14, 0.5)
+	y := p.h - marginEnd + 26
+	p.text(marginX, y, 7.5, "", dark, left, joined(", ", "Certificate "+p.doc.Number, "unit "+p.doc.Unit))
+	p.text(p.w/2, y, 7.5, "", dark, centre, p.doc.Issuer)
+	p.text(p.right(), y, 7.5, "", dark, right, fmt.Sprintf("page %d of %d", p.pdf.PageNo(), p.total))
+}
+
+// demo writes DEMO across the page.
+func (p *paper) demo() {
+	const size = 190
+	p.pdf.TransformBegin()
+	p.pdf.TransformRotate(52, p.w/2, p.h/2)
+	p.text(p.w/2, p.h/2+size*0.35, size, "B", demoInk, centre, "DEMO")
+	p.pdf.TransformEnd()
+	p.text(p.w/2, 24, 8, "B", dark, centre, "DEMO: made-up data. This paper releases nothing.")
+}
+
+// need begins a new page when less than h is left on this one.
+func (p *paper) need(h float64) {
+	if p.y+h > p.bottom() {
+		p.turn()
+	}
+}
+
+// align of a text about its x.
+type align float64
+
+const (
+	left   align = 0
+	centre align = 0.5
+	right  align = 1
+)
+
+func (p *paper) font(size float64, style string) {
+	p.pdf.SetFont(fontName, style, size)
+}
+
+// text writes one line as it can stand on paper; y is its base line.
+func (p *paper) text(x, y, size float64, style string, grey int, a align, t string) {
+	t = printable(t)
+	p.font(size, style)
+	p.pdf.SetTextColor(grey, grey, grey)
+	p.pdf.Text(x-float64(a)*p.pdf.GetStringWidth(t), y, t)
+}
+
+// measure gives the width of a text as it will be printed.
+func (p *paper) measure(t string, size float64, style string) float64 {
+	p.font(size, style)
+	return p.pdf.GetStringWidth(printable(t))
+}
+
+// wrap breaks a text into lines of at most the width; a word that is longer
+// than a line is broken within.
+func (p *paper) wrap(t string, width, size float64, style string) []string {
+	p.font(size, style)
+	fits := func(s string) bool { return p.pdf.GetStringWidth(s) <= width }
+	var lines []string
+	line := ""
+	for _, word := range strings.FieldsFunc(printable(t), func(r rune) bool { return r == ' ' }) {
+		if joined := strings.TrimPrefix(line+" "+word, " "); fits(joined) {
+			line = joined
+			continue
+		}
+		if line != "" {
+			lines = append(lines, line)
+		}
+		for !fits(word) {
+			head := p.head(word, width)
+			lines = append(lines, head)
+			word = word[len(head):]
+		}
+		line = word
+	}
+	if line != "" || len(lines) == 0 {
+		lines = append(lines, line)
+	}
+	return lines
+}
+
+// head gives the longest beginning of a word that fits, at least one letter.
+func (p *paper) head(word string, width float64) string {
+	end := 0
+	for i, r := range word {
+		next := i + len(string(r))
+		if end > 0 && p.pdf.GetStringWidth(word[:next]) > width {
+			break
+		}
+		end = next
+	}
+	return word[:end]
+}
+
+// paragraph writes wrapped text at the cursor and moves it.
+func (p *paper) paragraph(x, width, size float64, style string, grey int, t string) {
+	for _, line := range p.wrap(t, width, size, style) {
+		p.need(size * 1.3)
+		p.y += size * 1.3
+		p.text(x, p.y-0.28*size, size, style, grey, left, line)
+	}
+}
+
+// rule draws a line across the page.
+func (p *paper) rule(y, width float64) {
+	p.pdf.SetDrawColor(hair, hair, hair)
+	if width > 0.7 {
+		p.pdf.SetDrawColor(black, black, black)
+	}
+	p.pdf.SetLineWidth(width)
+	p.pdf.SetDashPattern(nil, 0)
+	p.pdf.Line(marginX, y, p.right(), y)
+}
+
+// doubleRule is the mark of what is final.
+func (p *paper) doubleRule(y float64) {
+	p.rule(y, 0.9)
+	p.rule(y+2.6, 0.9)
+}
+
+// title heads a part and keeps it with the first lines that follow.
+func (p *paper) title(t string, follow float64) {
+	size := 11 * p.scale
+	p.need(size*2.2 + follow)
+	p.y += size * 2
+	p.text(marginX, p.y-0.4*size, size, "B", black, left, t)
+}

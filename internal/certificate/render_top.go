@@ -1,0 +1,88 @@
+package certificate
+
+import "strings"
+
+// drawHead writes title, number and the facts of the release.
+func (p *paper) drawHead() {
+	p.y += 24
+	p.text(marginX, p.y, 26, "B", black, left, "Released for use")
+	p.text(p.right(), p.y-14, 11, "B", black, right, "Certificate "+p.doc.Number)
+	p.text(p.right(), p.y, 10, "", black, right, joined(", ", "unit "+p.doc.Unit, p.doc.Line))
+	p.y += 11
+	p.doubleRule(p.y)
+	p.y += 6
+	p.text(marginX, p.y+9, 9, "", dark, left, "Issued by "+p.doc.Issuer)
+	p.y += 12
+	p.grid(p.doc.Facts, 4)
+}
+
+// grid writes facts in columns, each label above its text, wrapped.
+func (p *paper) grid(facts []Fact, columns int) {
+	const gap = 10
+	label, value := 7.5*p.scale, 9*p.scale
+	w := (p.width() - gap*float64(columns-1)) / float64(columns)
+	for i := 0; i < len(facts); i += columns {
+		row := facts[i:min(i+columns, len(facts))]
+		cells := make([][]string, len(row))
+		deep := 0
+		for j, f := range row {
+			cells[j] = p.clip(p.wrap(f.Text, w, value, "B"), 4, w, value, "B")
+			deep = max(deep, len(cells[j]))
+		}
+		h := label*1.7 + float64(deep)*value*1.25 + 3
+		p.need(h)
+		for j, f := range row {
+			x := marginX + float64(j)*(w+gap)
+			p.text(x, p.y+label*1.4, label, "", dark, left, f.Label)
+			for k, line := range cells[j] {
+				p.text(x, p.y+label*1.5+float64(k+1)*value*1.25-1, value, "B", black, left, line)
+			}
+		}
+		p.y += h
+	}
+}
+
+// clip keeps the first lines and marks that there was more.
+func (p *paper) clip(lines []string, most int, width, size float64, style string) []string {
+	if len(lines) <= most {
+		return lines
+	}
+	last := strings.TrimSpace(lines[most-1])
+	for last != "" && p.measure(last+"…", size, style) > width {
+		r := []rune(last)
+		last = string(r[:len(r)-1])
+	}
+	return append(lines[:most-1:most-1], last+"…")
+}
+
+// drawOdd writes what was out of the ordinary before anything else, and what
+// there was none of.
+func (p *paper) drawOdd() {
+	size := 8.5 * p.scale
+	p.title("Out of the ordinary", size*3)
+	const label = 66
+	for _, r := range p.doc.Odd {
+		lines := p.clip(p.wrap(r.Text, p.width()-label-8, size, ""), p.lines, p.width()-label-8, size, "")
+		p.need(float64(len(lines)) * size * 1.3)
+		p.triangle(marginX+4, p.y+size*0.72, size*0.42)
+		p.text(marginX+12, p.y+size*1.02, size, "B", black, left, r.Kind)
+		for _, line := range lines {
+			p.y += size * 1.3
+			p.text(marginX+12+label, p.y-0.28*size, size, "", black, left, line)
+		}
+		p.y += 1.5
+	}
+	if p.doc.Ordinary != "" {
+		p.paragraph(marginX, p.width(), size, "", black, p.doc.Ordinary)
+	}
+}
+
+// triangle points at a remark.
+func (p *paper) triangle(x, y, r float64) {
+	p.pdf.SetFillColor(black, black, black)
+	p.pdf.MoveTo(x-r, y+0.8*r)
+	p.pdf.LineTo(x+r, y+0.8*r)
+	p.pdf.LineTo(x, y-r)
+	p.pdf.ClosePath()
+	p.pdf.DrawPath("F")
+}

@@ -68,3 +68,10 @@ func (t *Tx) Note(ctx context.Context, n Note, now time.Time) error {
 		"subject": n.Subject, "detail": n.Detail,
 	})
 }
+
+const noted = `select exists (select 1 from acts where key = @key)`
+
+// Noted says whether the act with this key is written: it was done before.
+func (t *Tx) Noted(ctx context.Context, key string) (bool, error) {
+	return value[bool](ctx, t.tx, noted, args{"key": key})
+}

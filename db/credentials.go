@@ -10,12 +10,13 @@ import (
 
 // Credential is what a password is compared with.
 type Credential struct {
-	Person   commissioning.PersonID
-	Password string // PHC string, "" when none is set or the person is disabled
+	Person      commissioning.PersonID
+	Password    string // PHC string, "" when none is set or the person is disabled
+	WrongProofs int    // in a row, at signatures
 }
 
 const credential = `
-select id as person, coalesce(case when disabled_at is null then password end, '') as password
+select id as person, coalesce(case when disabled_at is null then password end, '') as password, wrong_proofs
 from persons where id = @id or login = @login`
 
 // CredentialOf gives the credential of a person; NotFound when there is none.
@@ -32,6 +33,11 @@ func (d *DB) CredentialFor(ctx context.Context, login string) (_ Credential, err
 	defer cancel()
 	defer problem.Wrap(&err, "CredentialFor")
 	return one[Credential](ctx, d.pool, credential, args{"id": nil, "login": login})
+}
+
+// Credential is the credential of a person as of this transaction.
+func (t *Tx) Credential(ctx context.Context, id commissioning.PersonID) (Credential, error) {
+	return one[Credential](ctx, t.tx, credential, args{"id": id, "login": nil})
 }
 
 const setPassword = `
@@ -52,33 +58,57 @@ func (t *Tx) CountProof(ctx context.Context, id commissioning.PersonID, right bo
 	return value[int](ctx, t.tx, countProof, args{"id": id, "right": right})
 }
 
-// One statement takes the turn and says how long the next one has to wait, so
-// that many at once can't try many passwords.
-const takeTurn = `
-insert into throttles as t (key, tries, next_at) values (@key, 1, @now)
+// One statement counts and says whether it is too early, so that many at once
+// can't try many passwords.
+const tryAccount = `
+insert into throttles as t (key, tries, since, next_at) values (@key, 1, @now, @now)
 on conflict (key) do update set
-  tries = case when t.next_at + @forget < @now then 1 else t.tries + 1 end,
-  next_at = @now + (@waits::interval[])[least(case when t.next_at + @forget < @now then 1 else t.tries + 1 end, cardinality(@waits::interval[]))]
+  tries = case when t.next_at < @forget then 1 else t.tries + 1 end,
+  since = case when t.next_at < @forget then @now else t.since end,
+  next_at = @now + case when t.next_at < @forget then '0'
+    else (@waits::interval[])[least(t.tries + 1, cardinality(@waits::interval[]))] end
 where t.next_at <= @now
-returning tries`
+returning next_at`
 
-const nextTurn = `select next_at from throttles where key = @key`
+const nextTry = `select next_at from throttles where key = @key`
 
-// TakeTurn lets one try pass and sets when the next one may come: waits[n-1]
-// after the nth in a row. A row that is older than forget counts from one again.
-// It gives the wait when it is too early, 0 when the turn is taken.
-func (t *Tx) TakeTurn(ctx context.Context, key string, waits []time.Duration, forget time.Duration, now time.Time) (time.Duration, error) {
-	_, err := value[int](ctx, t.tx, takeTurn, args{"key": key, "now": now, "waits": waits, "forget": forget})
+// TryAccount counts a try at an account and sets when the next one may come:
+// waits[n-1] after the nth in a row; the count starts afresh after forget. It
+// gives how long is still to wait, 0 when this try may go on.
+func (t *Tx) TryAccount(ctx context.Context, key string, waits []time.Duration, forget time.Duration, now time.Time) (time.Duration, error) {
+	_, err := value[time.Time](ctx, t.tx, tryAccount, args{"key": key, "now": now, "waits": waits, "forget": now.Add(-forget)})
 	if problem.KindOf(err) != problem.NotFound {
 		return 0, err
 	}
-	next, err := value[time.Time](ctx, t.tx, nextTurn, args{"key": key})
+	next, err := value[time.Time](ctx, t.tx, nextTry, args{"key": key})
 	return next.Sub(now), err
 }
 
-const forgetTurns = `delete from throttles where key = @key or next_at < @old`
+const tryAddress = `
+insert into throttles as t (key, tries, since, next_at) values (@key, 1, @now, @now)
+on conflict (key) do update set
+  tries = case when t.since <= @begin then 1 else t.tries + 1 end,
+  since = case when t.since <= @begin then @now else t.since end,
+  next_at = @now
+returning tries, since`
 
-// ForgetTurns starts a key afresh, and drops what is long over.
-func (t *Tx) ForgetTurns(ctx context.Context, key string, now time.Time) error {
-	return t.exec(ctx, forgetTurns, args{"key": key, "old": now.Add(-24 * time.Hour)})
+// TryAddress counts a try from an address. It gives how long is still to wait
+// when there were more than most in the window, else 0.
+func (t *Tx) TryAddress(ctx context.Context, key string, most int, window time.Duration, now time.Time) (time.Duration, error) {
+	type count struct {
+		Tries int
+		Since time.Time
+	}
+	c, err := one[count](ctx, t.tx, tryAddress, args{"key": key, "now": now, "begin": now.Add(-window)})
+	if err != nil || c.Tries <= most {
+		return 0, err
+	}
+	return c.Since.Add(window).Sub(now), nil
+}
+
+const forgetTries = `delete from throttles where key = @key or next_at < @old`
+
+// ForgetTries starts a key afresh, and drops what is long over.
+func (t *Tx) ForgetTries(ctx context.Context, key string, now time.Time) error {
+	return t.exec(ctx, forgetTries, args{"key": key, "old": now.Add(-48 * time.Hour)})
 }

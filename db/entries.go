@@ -35,9 +35,9 @@ func (t *Tx) Append(ctx context.Context, p Posting) ([]Stored, error) {
 }
 
 const knownEntries = `
-select count(*) from entries where run_id = @run and id = any(@ids::text[]::uuid[])`
+select id::text from entries where run_id = @run and id = any(@ids::text[]::uuid[])`
 
-// Knows says how many of the ids are stored in the run.
-func (t *Tx) Knows(ctx context.Context, run commissioning.RunID, ids []string) (int, error) {
-	return value[int](ctx, t.tx, knownEntries, args{"run": run, "ids": ids})
+// Known gives those of the ids that are stored in the run.
+func (t *Tx) Known(ctx context.Context, run commissioning.RunID, ids []string) ([]string, error) {
+	return column[string](ctx, t.tx, knownEntries, args{"run": run, "ids": ids})
 }

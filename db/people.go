@@ -132,3 +132,12 @@ update persons set disabled_at = coalesce(disabled_at, @now) where id = @id`
 func (t *Tx) DisablePerson(ctx context.Context, id commissioning.PersonID, now time.Time) error {
 	return t.exec(ctx, disablePerson, args{"id": id, "now": now})
 }
+
+const administrators = `
+select count(distinct p.id) from persons p join grants g on g.person_id = p.id
+where g.role = 'administrator' and p.disabled_at is null`
+
+// Administrators counts those who can manage people.
+func (t *Tx) Administrators(ctx context.Context) (int, error) {
+	return value[int](ctx, t.tx, administrators, args{})
+}

@@ -7,14 +7,20 @@ import (
 	"settlemark/internal/problem"
 )
 
-const fluids = `select code, name, position, base from fluids order by position, code`
+const fluids = `
+select code, name, position, base from fluids where @code::text is null or code = @code order by position, code`
 
 // Fluids gives every ink and make-up.
 func (d *DB) Fluids(ctx context.Context) (_ []commissioning.Fluid, err error) {
 	ctx, cancel := deadline(ctx)
 	defer cancel()
 	defer problem.Wrap(&err, "Fluids")
-	return list[commissioning.Fluid](ctx, d.pool, fluids, args{})
+	return list[commissioning.Fluid](ctx, d.pool, fluids, args{"code": nil})
+}
+
+// Fluid is the fluid as of this transaction.
+func (t *Tx) Fluid(ctx context.Context, code string) (commissioning.Fluid, error) {
+	return one[commissioning.Fluid](ctx, t.tx, fluids, args{"code": code})
 }
 
 const saveFluid = `

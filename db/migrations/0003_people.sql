@@ -39,6 +39,7 @@ create table invites (
 create table throttles (
   key     text primary key,
   tries   integer not null,
+  since   timestamptz not null,      -- when the count began
   next_at timestamptz not null
 );
 

@@ -6,31 +6,44 @@
 // here, so no path can skip a check. Nothing else may call db.InTx. The
 // package must not know HTTP nor SQL.
 //
-// Every act may be sent again with the same key (entry id, run id, nonce):
-// it then answers as it did the first time and stores nothing.
+// Every act may be sent again with the same key (entry id, run id, nonce): it
+// then answers as it did the first time and stores nothing. That is also how a
+// commit with an unknown outcome is settled, so each transaction begins by
+// looking for its own earlier work.
 package act
 
 import (
 	"errors"
 	"log/slog"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
 
 	"settlemark/db"
+	"settlemark/internal/auth"
 	"settlemark/internal/commissioning"
+	"settlemark/internal/problem"
 )
 
 // Acts carries what every act needs.
 type Acts struct {
-	db  *db.DB
-	log *slog.Logger
+	// VerifyURL is the address of the verify page that certificates name, "" for none.
+	VerifyURL string
+
+	db     *db.DB
+	log    *slog.Logger
+	hasher *auth.Hasher
+	photos chan struct{} // one photo at a time is decoded
 }
 
 // New makes the acts over an open database.
 func New(d *db.DB, log *slog.Logger) *Acts {
-	return &Acts{db: d, log: log}
+	return &Acts{db: d, log: log, hasher: auth.NewHasher(), photos: make(chan struct{}, 1)}
 }
 
 // ErrSessionOver is in the chain of a refusal after which the person must be
-// signed out: five wrong proofs of identity in a row.
+// signed out: too many wrong proofs of identity in a row.
 var ErrSessionOver = errors.New("too many wrong proofs of identity")
 
 // Author is who records: a person, or a logger when Logger is set.
@@ -71,3 +84,27 @@ type NewPerson struct {
 	Login  string
 	Grants []commissioning.Grant
 }
+
+// moment is an instant as the database keeps it.
+func moment(now time.Time) time.Time { return now.UTC().Truncate(time.Microsecond) }
+
+// isUUID accepts the canonical form only, so that one id has one spelling.
+func isUUID(id string) bool {
+	u, err := uuid.Parse(id)
+	return err == nil && u.String() == id
+}
+
+// required trims a text that a person must give.
+func required(field, text, sentence string) (string, error) {
+	text = strings.TrimSpace(text)
+	switch {
+	case text == "":
+		return "", problem.On(field, "%s", sentence)
+	case len(text) > 2000:
+		return "", problem.On(field, "That is longer than 2,000 characters. Shorten it.")
+	}
+	return text, nil
+}
+
+// noSuchRun is said of runs of other sites too.
+func noSuchRun() error { return problem.New(problem.NotFound, "There is no such run.") }

@@ -1,0 +1,124 @@
+package act
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"settlemark/db"
+	"settlemark/internal/commissioning"
+	"settlemark/internal/ledger"
+	"settlemark/internal/problem"
+)
+
+// OpenRun opens a run of a free unit by an approved procedure; the opener holds
+// the pen. Engineers of the unit's site may. Opening again under the same id
+// gives the run; the same id for another unit or procedure is Invalid, a unit
+// that is not free a Conflict.
+func (a *Acts) OpenRun(ctx context.Context, p commissioning.Person, o Opening, now time.Time) (r commissioning.Run, err error) {
+	if !isUUID(string(o.ID)) {
+		return r, problem.On("id", "The form was not complete. Start again from the unit's page.")
+	}
+	err = a.db.InTx(ctx, func(tx *db.Tx) error {
+		opening, err := a.opening(ctx, tx, p, o, moment(now))
+		if err != nil {
+			return err
+		}
+		body, err := ledger.Canonical(opening)
+		if err != nil {
+			return err
+		}
+		if err := tx.OpenRun(ctx, opening, body); err != nil {
+			return err
+		}
+		r, err = tx.Run(ctx, o.ID)
+		return err
+	})
+	return r, err
+}
+
+func (a *Acts) opening(ctx context.Context, tx *db.Tx, p commissioning.Person, o Opening, now time.Time) (commissioning.Opening, error) {
+	unit, err := tx.Unit(ctx, o.Unit)
+	if problem.KindOf(err) == problem.NotFound || err == nil && !p.Reads(unit.Site) {
+		return commissioning.Opening{}, problem.On("unit", "There is no unit %s at your site. Check the tag.", o.Unit)
+	}
+	if err != nil {
+		return commissioning.Opening{}, err
+	}
+	if err := p.May(commissioning.OpenRun, unit.Site); err != nil {
+		return commissioning.Opening{}, err
+	}
+	site, err := tx.Site(ctx, unit.Site)
+	if err != nil {
+		return commissioning.Opening{}, err
+	}
+	procedure, err := tx.Procedure(ctx, o.Procedure, o.Revision)
+	if problem.KindOf(err) == problem.NotFound {
+		return commissioning.Opening{}, problem.On("procedure", "There is no such procedure. Choose one from the list.")
+	}
+	if err != nil {
+		return commissioning.Opening{}, err
+	}
+	bench, err := tx.Bench(ctx, o.Bench, unit.Site)
+	if problem.KindOf(err) == problem.NotFound {
+		return commissioning.Opening{}, problem.On("bench", "There is no such bench at this site. Choose one from the list.")
+	}
+	if err != nil {
+		return commissioning.Opening{}, fmt.Errorf("bench: %w", err)
+	}
+	return commissioning.Opening{
+		Run: o.ID, OpenedAt: now, OpenedBy: p.ID, Bench: bench.Name,
+		Procedure: commissioning.OpeningProcedure{Key: procedure.Key, Revision: procedure.Revision, SHA256: procedure.SHA256},
+		Site:      commissioning.OpeningSite{Name: site.Name, Address: site.Address, TimeZone: site.TimeZone, Paper: site.Paper},
+		Unit:      commissioning.OpeningUnit{Tag: unit.Tag, Serial: unit.Serial, Ink: unit.Ink, Makeup: unit.Makeup, Line: unit.Line},
+	}, nil
+}
+
+// TakePen makes the person the one who records in the run. Engineers of the
+// site may, while the run is open; both holders are named in the acts.
+func (a *Acts) TakePen(ctx context.Context, p commissioning.Person, run commissioning.RunID, note string, now time.Time) (r commissioning.Run, err error) {
+	err = a.db.InTx(ctx, func(tx *db.Tx) error {
+		if r, err = lockRun(ctx, tx, p, run); err != nil {
+			return err
+		}
+		if err := tx.TakePen(ctx, run, p.ID, note, moment(now)); err != nil {
+			return err
+		}
+		r, err = tx.Run(ctx, run)
+		return err
+	})
+	return r, err
+}
+
+// Abandon ends an open run without a release. The holder of the pen or a
+// supervisor of the site may; a reason is needed.
+func (a *Acts) Abandon(ctx context.Context, p commissioning.Person, run commissioning.RunID, reason string, now time.Time) error {
+	reason, err := required("reason", reason, "Say why the run is abandoned; the reason is kept with it.")
+	if err != nil {
+		return err
+	}
+	return a.db.InTx(ctx, func(tx *db.Tx) error {
+		if _, err := lockRun(ctx, tx, p, run); err != nil {
+			return err
+		}
+		return tx.AbandonRun(ctx, run, p.ID, reason, moment(now))
+	})
+}
+
+// lockRun locks a run of a site that the person may read.
+func lockRun(ctx context.Context, tx *db.Tx, p commissioning.Person, id commissioning.RunID) (commissioning.Run, error) {
+	r, err := tx.LockRun(ctx, id)
+	if err == nil && !p.Reads(r.Site) {
+		err = noSuchRun()
+	}
+	return r, err
+}
+
+// lockLogbook locks and reads a run of a site that the person may read.
+func lockLogbook(ctx context.Context, tx *db.Tx, p commissioning.Person, id commissioning.RunID) (db.Book, error) {
+	b, err := tx.LockLogbook(ctx, id, p.ID)
+	if err == nil && !p.Reads(b.Run.Site) {
+		err = noSuchRun()
+	}
+	return b, err
+}

@@ -1,0 +1,49 @@
+package act
+
+import (
+	"context"
+	"time"
+
+	"settlemark/db"
+	"settlemark/internal/commissioning"
+)
+
+// AddProcedure stores a new revision of a procedure, not yet approved. author
+// is nil when it came with the product. The same text again does nothing;
+// another text under the same revision is a Conflict. Errors of the loader name
+// the line and the reason.
+func (a *Acts) AddProcedure(ctx context.Context, author *commissioning.Person, yaml []byte, demo bool, now time.Time) (added db.ProcedureRevision, err error) {
+	procedure, err := commissioning.ParseProcedure(yaml)
+	if err != nil {
+		return added, err
+	}
+	var by commissioning.PersonID
+	if author != nil {
+		if err := author.MayAnywhere(commissioning.ReadProcedures); err != nil {
+			return added, err
+		}
+		by = author.ID
+	}
+	err = a.db.InTx(ctx, func(tx *db.Tx) error {
+		if err := tx.AddProcedure(ctx, procedure, yaml, by, demo, moment(now)); err != nil {
+			return err
+		}
+		added, err = tx.Procedure(ctx, procedure.Key, procedure.Revision)
+		return err
+	})
+	return added, err
+}
+
+// ApproveProcedure approves a revision for use, with the password as proof.
+// Quality may, but not its author.
+func (a *Acts) ApproveProcedure(ctx context.Context, p commissioning.Person, key string, revision int, password string, now time.Time) error {
+	if err := p.MayAnywhere(commissioning.ApproveProcedure); err != nil {
+		return err
+	}
+	if err := a.prove(ctx, p, password); err != nil {
+		return err
+	}
+	return a.db.InTx(ctx, func(tx *db.Tx) error {
+		return tx.ApproveProcedure(ctx, key, revision, p.ID, byPassword, moment(now))
+	})
+}

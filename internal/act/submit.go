@@ -1,0 +1,96 @@
+package act
+
+import (
+	"bytes"
+	"context"
+	"time"
+
+	"settlemark/db"
+	"settlemark/internal/commissioning"
+	"settlemark/internal/problem"
+	"settlemark/internal/rules"
+)
+
+// Submit signs the run as the engineer who holds the pen and closes it. The
+// run is judged at this instant; the assessment is stored with the signature.
+//
+// It is a Conflict when the run moved since the signer's page was made, and
+// while the verdict is not_yet. A run that is blocked may be submitted, for a
+// supervisor to rule on.
+func (a *Acts) Submit(ctx context.Context, p commissioning.Person, run commissioning.RunID, s Signing, now time.Time) error {
+	if s.Nonce == "" {
+		return problem.On("nonce", "The form was not complete. Load the page again.")
+	}
+	if err := a.prove(ctx, p, s.Password); err != nil {
+		return err
+	}
+	at := moment(now)
+	return a.db.InTx(ctx, func(tx *db.Tx) error {
+		if signed, err := tx.SignedWith(ctx, s.Nonce); err != nil || signed != nil {
+			return again(signed, err, run, p.ID, commissioning.Submission)
+		}
+		book, err := lockLogbook(ctx, tx, p, run)
+		if err != nil {
+			return err
+		}
+		if err := submittable(book, p, s.Head); err != nil {
+			return err
+		}
+		assessment := rules.Judge(book.Logbook(at), at)
+		if assessment.Verdict == rules.NotYet {
+			return notYet(assessment)
+		}
+		return tx.Submit(ctx, s.over(run, p.ID, commissioning.MeaningSubmit, at, rules.Encode(assessment)))
+	})
+}
+
+func submittable(book db.Book, p commissioning.Person, head []byte) error {
+	r := book.Run
+	switch {
+	case r.State != commissioning.Open:
+		return problem.New(problem.Conflict, "Run %s is %s. Only an open run can be submitted.", r.Number, r.State)
+	case r.Pen != p.ID:
+		return problem.New(problem.Forbidden, "Only the engineer who holds the pen may submit this run. Take the pen first.")
+	}
+	if err := p.May(commissioning.SubmitRun, r.Site); err != nil {
+		return err
+	}
+	return unmoved(r, head)
+}
+
+// unmoved refuses a signature over anything but what the signer was shown.
+func unmoved(r commissioning.Run, head []byte) error {
+	if bytes.Equal(r.Head, head) {
+		return nil
+	}
+	return problem.New(problem.Conflict, "Run %s has changed since your page was made. Look at it again, then sign.", r.Number)
+}
+
+// notYet names the first thing that is open.
+func notYet(a rules.Assessment) error {
+	for _, gate := range []rules.Finding{a.Steps.Finding, a.Fluids.Finding, a.Faults.Finding, a.Viscosity.Finding, a.Hold.Finding} {
+		if gate.Verdict == rules.Pending && len(gate.Reasons) > 0 {
+			return problem.New(problem.Conflict, "The run can't be submitted yet: %s.", gate.Reasons[0].Text)
+		}
+	}
+	return problem.New(problem.Conflict, "The run can't be submitted yet. Look at what is still open.")
+}
+
+// again answers a form that was sent twice.
+func again(signed *db.Signed, err error, run commissioning.RunID, p commissioning.PersonID, kind commissioning.SignatureKind) error {
+	if err != nil {
+		return err
+	}
+	if signed.Run != run || signed.Person != p || signed.Kind != kind {
+		return problem.On("nonce", "This form was used for another signature. Load the page again.")
+	}
+	return nil
+}
+
+// over makes the signature of the form over a judgement.
+func (s Signing) over(run commissioning.RunID, p commissioning.PersonID, meaning string, at time.Time, assessment []byte) db.Signing {
+	return db.Signing{
+		Run: run, Person: p, Head: s.Head, Meaning: meaning, Method: byPassword, Nonce: s.Nonce,
+		SignedAt: at, Assessment: assessment,
+	}
+}

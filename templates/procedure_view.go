@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"settlemark/internal/commissioning"
+	"settlemark/templates/parts"
 )
 
 // RevisionView is one revision of a procedure with who wrote and approved it.
@@ -111,7 +112,7 @@ func everyWords(q commissioning.Quantity) string {
 	if q.Cadence.Text == "" {
 		return ""
 	}
-	return "every " + q.Cadence.Text + ", " + q.MaxGap.Text + " apart at most"
+	return "every " + parts.Span(q.Cadence.D) + ", " + parts.Span(q.MaxGap.D) + " apart at most"
 }
 
 // conditionLabels names what must hold, with the words of the quantities.

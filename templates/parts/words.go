@@ -55,6 +55,19 @@ func Ago(at, now time.Time) string {
 	return fmt.Sprintf("%d days", int(d.Hours()/24))
 }
 
+// Span writes a length of time: "2 min", "90 min", "48 h", "180 days".
+func Span(d time.Duration) string {
+	switch {
+	case d%(24*time.Hour) == 0 && d >= 72*time.Hour:
+		return fmt.Sprintf("%d days", d/(24*time.Hour))
+	case d%time.Hour == 0 && d >= 3*time.Hour:
+		return fmt.Sprintf("%d h", d/time.Hour)
+	case d%time.Minute == 0:
+		return fmt.Sprintf("%d min", d/time.Minute)
+	}
+	return fmt.Sprintf("%g s", d.Seconds())
+}
+
 // RoleName writes a role for people.
 func RoleName(r commissioning.Role) string {
 	switch r {

@@ -7,7 +7,6 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"slices"
 	"strconv"
 	"strings"
 	"syscall"
@@ -41,17 +40,16 @@ func ask(t *testing.T, url, query string) string {
 	return answer
 }
 
-// serverOn finds the processes whose working folder is dir's data; first the postmaster.
+// serverOn finds the processes that work below dir.
 func serverOn(dir string) []int {
 	var pids []int
 	links, _ := filepath.Glob("/proc/[0-9]*/cwd")
 	for _, link := range links {
-		if cwd, err := os.Readlink(link); err == nil && cwd == filepath.Join(dir, "data") {
+		if cwd, err := os.Readlink(link); err == nil && strings.HasPrefix(cwd, dir+"/") {
 			pid, _ := strconv.Atoi(strings.Split(link, "/")[2])
 			pids = append(pids, pid)
 		}
 	}
-	slices.Sort(pids)
 	return pids
 }
 

@@ -114,7 +114,7 @@ func runProgram(t *testing.T, dir string, as *syscall.Credential, env ...string)
 		}
 		close(r.lines)
 	}()
-	t.Cleanup(func() { r.kill(); gone(t, dir) })
+	t.Cleanup(r.kill)
 	return r
 }
 
@@ -152,7 +152,7 @@ func openFolder(t *testing.T) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { os.RemoveAll(dir) })
+	t.Cleanup(func() { gone(t, dir); os.RemoveAll(dir) })
 	if err := os.Chmod(dir, 0o777|os.ModeSticky); err != nil {
 		t.Fatal(err)
 	}

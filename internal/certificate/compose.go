@@ -45,7 +45,7 @@ func Compose(in Source) (Document, error) {
 		Signatures: []Signature{c.signature(c.submitted), c.signature(c.countersigned)},
 		Record: Record{
 			Run: in.Run.Number.String(), ID: string(in.Run.ID), Entries: len(in.Logbook.Entries),
-			Head: hex.EncodeToString(c.countersigned.Head),
+			Head: hex.EncodeToString(c.countersigned.Head), Text: in.Procedure.SHA256,
 		},
 		Verify: in.VerifyURL, Attached: attached, Closing: c.closing(),
 	}

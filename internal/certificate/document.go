@@ -105,6 +105,7 @@ type Record struct {
 	ID      string `json:"id"`
 	Entries int    `json:"entries"`
 	Head    string `json:"head"` // hex SHA-256
+	Text    string `json:"text"` // hex SHA-256 of the procedure's approved text
 }
 
 // LogPosition is where the release stands in the site's log.

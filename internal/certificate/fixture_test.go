@@ -232,3 +232,54 @@ func render(t *testing.T, in certificate.Source, photos map[string][]byte) ([]by
 	}
 	return pdf, doc
 }
+
+// everything is a run to which all happened that a certificate must tell first.
+func everything(t *testing.T) (certificate.Source, map[string][]byte) {
+	t.Helper()
+	s := newStory(t)
+	s.opened = s.now
+	s.play(map[string]func(){
+		"First drain": func() {
+			n := s.add(commissioning.Entry{Kind: commissioning.KindDrain, Step: "drain-1", Container: "waste", VolumeML: "150"})
+			s.add(commissioning.Entry{Kind: commissioning.KindCorrection, Strikes: n, Reason: "scale not set to zero, volume read again",
+				Replacement: &commissioning.Entry{Kind: commissioning.KindDrain, Step: "drain-1", Container: "waste", VolumeML: "130", ObservedAt: s.now, By: engineer}})
+			s.add(commissioning.Entry{Kind: commissioning.KindEmpty, Container: "waste", Route: "drum 7, solvent store"})
+		},
+		"Refill": func() {
+			n := s.add(commissioning.Entry{Kind: commissioning.KindLoad, Position: commissioning.Ink, Fluid: "E-11", Lot: text("E-7781"), Expires: "2026-05-01", LevelPercent: "88"})
+			s.add(commissioning.Entry{Kind: commissioning.KindDisposition, Ref: n, Decision: "accept", By: supervisor,
+				Reason: "Wrong container was in for under a minute and no valve was open; line flushed again with make-up"})
+			s.wait(time.Minute)
+		},
+		"Settle": func() {
+			for _, kind := range []string{"pressure", "gutter", "over_temperature"} {
+				f := s.add(commissioning.Entry{Kind: commissioning.KindFault, Fault: kind})
+				s.wait(2 * time.Minute)
+				s.add(commissioning.Entry{Kind: commissioning.KindFaultCleared, Ref: f, How: "air let out of the feed line, started again after the pressure had settled"})
+				s.add(commissioning.Entry{Kind: commissioning.KindStart})
+				s.wait(time.Minute)
+				if kind == "over_temperature" {
+					s.add(commissioning.Entry{Kind: commissioning.KindDisposition, Ref: f, Decision: "accept", By: supervisor, Reason: "Cabinet door stood in the sun"})
+				}
+			}
+			s.readings(16, settling)
+			s.readings(1, func(int) float64 { return 3.98 })
+			s.wait(9 * time.Minute)
+			late := s.now.Add(-5 * time.Minute)
+			captured := s.now.Add(22 * time.Minute)
+			n := s.add(commissioning.Entry{Kind: commissioning.KindReading, Quantity: "viscosity", Value: "4.58", Unit: "mPa.s", Via: "typed", ObservedAt: late, CapturedAt: &captured})
+			s.add(commissioning.Entry{Kind: commissioning.KindDisposition, Ref: n, Decision: "accept", By: supervisor, Reason: "Read off the unit's own screen, photo seen"})
+			s.add(commissioning.Entry{Kind: commissioning.KindReading, Quantity: "temperature", Value: "24.6", Unit: "degC", Via: "typed"})
+		},
+	})
+	in := s.source()
+	in.Run.Round, in.Run.Demo = 2, true
+	in.Supersedes = "C-0031"
+	for i := range in.Signatures {
+		in.Signatures[i].Round = 2
+	}
+	in.Signatures[1].Reading, in.Signatures[1].Agrees = "L3 2411 4", false
+	in.Signatures[1].Mismatch = "The last letter is smudged on the photo; the sample itself, brought to the desk, reads A"
+	in.Returns = []certificate.Return{{Round: 1, By: "Anders Lindqvist", At: s.now.Add(-20 * time.Minute), Reason: "The photo of the connection side shows the vent line kinked. Straighten it and take the photo again."}}
+	return in, s.photos
+}

@@ -106,9 +106,17 @@ func (c *composer) viscosityResult() string {
 	}
 	text += fmt.Sprintf("; %d of %d checks", v.Checks, v.Required)
 	if p := v.ConformanceProbability; p != nil {
-		text += "; probability that the true value conforms " + strconv.FormatFloat(*p, 'g', 6, 64)
+		text += "; probability that the true value conforms " + probability(*p)
 	}
 	return text
+}
+
+// probability never prints 1 for what only rounds to it.
+func probability(p float64) string {
+	if p > 0.99999 {
+		return "over 0.99999"
+	}
+	return strconv.FormatFloat(p, 'g', 6, 64)
 }
 
 func (c *composer) viscosityLimits() string {

@@ -191,18 +191,26 @@ func (c *composer) typed() []Remark {
 		if len(typed) == 0 {
 			continue
 		}
-		out = append(out, Remark{oddTyped, fmt.Sprintf("%d of %d readings of %s, %s to %s, by %s", len(typed), len(s.Points), s.Quantity.Label,
-			c.clock(typed[0].Entry.ObservedAt), c.clock(typed[len(typed)-1].Entry.ObservedAt), cut(strings.Join(by, ", "), 120))})
+		when := c.clock(typed[0].Entry.ObservedAt)
+		if n := len(typed); n > 1 {
+			when += " to " + c.clock(typed[n-1].Entry.ObservedAt)
+		}
+		out = append(out, Remark{oddTyped, fmt.Sprintf("%d of %s of %s, %s, by %s", len(typed), count(len(s.Points), "reading"), s.Quantity.Label,
+			when, cut(strings.Join(by, ", "), 120))})
 	}
 	return out
 }
 
 func (c *composer) breaks() []Remark {
 	var out []Remark
+	to := c.Exam.Assessment.Hold.To // the hold that counts ends too, without harm
 	for _, iv := range c.Exam.Holds {
+		if to != nil && iv.To.Equal(*to) {
+			continue
+		}
 		for _, b := range c.Exam.Assessment.Hold.Breaks {
 			if b.At.Equal(iv.To) {
-				out = append(out, Remark{oddHold, fmt.Sprintf("%s, after %s that do not count: %s", c.clock(b.At), span(iv.To.Sub(iv.From)), b.Text)})
+				out = append(out, Remark{oddHold, fmt.Sprintf("%s, after %s that do not count: %s", c.clock(b.At), span(iv.To.Sub(iv.From)), printedUnits(b.Text))})
 				break
 			}
 		}

@@ -23,7 +23,7 @@ const (
 	dark    = 60
 	middle  = 110
 	hair    = 120
-	demoInk = 218 // readable text on it, and it on a grey printer
+	demoInk = 224 // readable text on it, and it on a grey printer
 )
 
 // paper is one PDF in the making. scale shrinks type and gaps when a run has

@@ -3,6 +3,7 @@ package certificate
 import (
 	"encoding/hex"
 	"fmt"
+	"slices"
 	"strings"
 
 	"rsc.io/qr"
@@ -15,12 +16,16 @@ func (p *paper) drawSample(prints []print) {
 	if p.doc.Sample == nil && len(prints) == 0 {
 		return
 	}
-	const photoHigh = 132
+	const photoHigh = 118
 	high := 0.0
 	if len(prints) > 0 {
 		high = photoHigh*p.scale + 16
 	}
-	p.title("Print sample", high+34*p.scale)
+	heading := "Print sample"
+	if slices.ContainsFunc(p.doc.Pictures, func(pic Picture) bool { return !pic.Sample }) {
+		heading = "Print sample and photos"
+	}
+	p.title(heading, high+34*p.scale)
 	size := 9 * p.scale
 	if s := p.doc.Sample; s != nil {
 		agree := "The two readings agree, spaces and letter case aside; the second was typed without sight of the first."
@@ -105,6 +110,7 @@ func (p *paper) drawRecord() {
 	}
 	r := p.doc.Record
 	p.paragraph(marginX, w, size, "", black, fmt.Sprintf("Record of run %s, %d entries, SHA-256 %s", r.Run, r.Entries, grouped(r.Head)))
+	p.paragraph(marginX, w, size, "", black, "Text of the procedure, SHA-256 "+grouped(r.Text))
 	p.paragraph(marginX, w, size, "", black, "This document, SHA-256 "+grouped(p.hash))
 	if l := p.doc.Log; l != nil {
 		p.paragraph(marginX, w, size, "", black, fmt.Sprintf("Log entry %d of %d, root %s", l.Index, l.Size, grouped(l.Root)))

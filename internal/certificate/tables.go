@@ -80,6 +80,9 @@ func (c *composer) section(states []rules.StepState) (result, by, at string) {
 	if confirmed > 0 && confirmed < answered {
 		lead += fmt.Sprintf(", %d confirmed", confirmed)
 	}
+	if len(names) == 0 {
+		names = append(names, "judged by the rules")
+	}
 	result = joined("; ", lead, cut(strings.Join(parts, ", "), 260))
 	if !last.IsZero() {
 		at = c.clock(last)

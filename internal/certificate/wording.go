@@ -27,10 +27,14 @@ func (c *composer) clock(t time.Time) string {
 	return text
 }
 
-// span writes how long something took, down to seconds where they matter.
+// span writes how long something took, in minutes up to three hours, down to
+// seconds where they matter.
 func span(d time.Duration) string {
 	d = d.Round(time.Second)
-	h, m, s := int(d/time.Hour), int(d/time.Minute)%60, int(d/time.Second)%60
+	h, m, s := 0, int(d/time.Minute), int(d/time.Second)%60
+	if d >= 3*time.Hour {
+		h, m = m/60, m%60
+	}
 	switch {
 	case h == 0 && m == 0:
 		return fmt.Sprintf("%d s", s)
@@ -52,6 +56,14 @@ func unit(u string) string {
 		return p
 	}
 	return u
+}
+
+// printedUnits writes the units of a sentence as they are printed.
+func printedUnits(sentence string) string {
+	for from, to := range units {
+		sentence = strings.ReplaceAll(sentence, " "+from, " "+to)
+	}
+	return sentence
 }
 
 func withUnit(value, u string) string { return joined(" ", value, unit(u)) }

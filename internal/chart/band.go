@@ -24,6 +24,13 @@ func (d *drawing) drawBand() {
 		solid := pen{ink: Limit, width: 2}
 		d.line(RoleLimit, solid, upper...)
 		d.line(RoleLimit, solid, lower...)
+		for i := 1; i < len(part); i++ {
+			for _, at := range [][]pt{upper, lower, target} {
+				if i < len(at) {
+					d.faint = append(d.faint, box{at[i-1].x, min(at[i-1].y, at[i].y) - 1, at[i].x, max(at[i-1].y, at[i].y) + 1})
+				}
+			}
+		}
 		if len(target) > 1 {
 			d.line(RoleTarget, pen{ink: Limit, width: 1.5, dash: []float64{2, 5}}, target...)
 		}

@@ -66,9 +66,19 @@ func (d *drawing) labelFaults() {
 	for i := len(groups) - 1; i >= 0; i-- {
 		g := groups[i]
 		y := d.plot.y1 - 3
-		d.place(label{role: RoleLabel, lines: []string{d.faultWords(g.faults)}, size: d.small, ink: Second, spots: []spot{
+		l := label{role: RoleLabel, lines: []string{d.faultWords(g.faults)}, size: d.small, ink: Second, shy: true, spots: []spot{
 			{g.x1 + 13, y, Start}, {g.x0 - 13, y, End}, {g.x0 - 8, y - 19, Start}, {g.x1 + 8, y - 19, End},
-		}})
+		}}
+		if d.place(l) {
+			continue
+		}
+		two := l // in two lines it is narrower
+		first, rest, _ := strings.Cut(l.lines[0], ", ")
+		two.lines = []string{first + ",", rest}
+		two.spots = []spot{{g.x1 + 13, y - d.small, Start}, {g.x0 - 13, y - d.small, End}, {g.x0 - 8, y - 35, Start}}
+		if l.shy = false; !d.place(two) {
+			d.place(l)
+		}
 	}
 }
 
@@ -94,7 +104,10 @@ func (d *drawing) faultWords(fs []rules.FaultState) string {
 	default:
 		words += ", cleared"
 	}
-	if beyond > 0 {
+	switch {
+	case beyond > 0 && beyond < len(fs):
+		words += ", " + strconv.Itoa(beyond) + " not expected"
+	case beyond > 0:
 		words += ", not expected"
 	}
 	return words

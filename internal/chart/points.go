@@ -149,7 +149,7 @@ func (d *drawing) labelLucky() {
 				first = at.y - 44
 			}
 			if d.place(label{role: RoleLabel, lines: []string{"in once,", "did not count"}, size: d.small, ink: Second, shy: true, spots: []spot{
-				{at.x + 8, first, End}, {at.x - 8, first, Start},
+				{at.x + 8, first, End}, {at.x - 8, first, Start}, {at.x + 8, first - 8*dir, End}, {at.x - 8, first - 8*dir, Start},
 			}}) {
 				d.line(RoleLabel, pen{ink: Pencil, width: 1.4}, pt{at.x, at.y + 8*dir}, pt{at.x, at.y + 28*dir})
 				return

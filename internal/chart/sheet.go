@@ -2,6 +2,7 @@ package chart
 
 import (
 	"math"
+	"slices"
 	"unicode/utf8"
 )
 
@@ -11,6 +12,7 @@ type sheet struct {
 	marks []Mark
 	taken []box // labels: nothing may cover them
 	soft  []box // points and posts: labels keep off them while there is room
+	faint []box // lines that a label may cross before it is left out
 }
 
 type box struct{ x0, y0, x1, y1 float64 }
@@ -113,16 +115,17 @@ func (l label) boxAt(at spot) box {
 
 func (l label) lead() float64 { return 1.15 * l.size }
 
-// place puts the label on the first spot that is free: of labels and points, or
-// else of labels only. Without room it is left out; the table has it.
+// place puts the label on the first spot that is free: of everything, or else
+// of labels and points, or else of labels only. Without room it is left out; the
+// table has it.
 func (s *sheet) place(l label) bool {
-	tries := []bool{true, false}
+	tries := [][][]box{{s.taken, s.soft, s.faint}, {s.taken, s.soft}, {s.taken}}
 	if l.shy {
-		tries = tries[:1]
+		tries = tries[:2]
 	}
-	for _, soft := range tries {
+	for _, obstacles := range tries {
 		for _, at := range l.spots {
-			if s.free(l.boxAt(at), soft) {
+			if s.free(l.boxAt(at), obstacles) {
 				s.put(l, at)
 				return true
 			}
@@ -131,17 +134,12 @@ func (s *sheet) place(l label) bool {
 	return false
 }
 
-func (s *sheet) free(b box, soft bool) bool {
+func (s *sheet) free(b box, obstacles [][]box) bool {
 	if b.x0 < 0 || b.y0 < 0 || b.x1 > s.w || b.y1 > s.h {
 		return false
 	}
-	for _, o := range s.taken {
-		if b.meets(o) {
-			return false
-		}
-	}
-	for _, o := range s.soft {
-		if soft && b.meets(o) {
+	for _, some := range obstacles {
+		if slices.ContainsFunc(some, b.meets) {
 			return false
 		}
 	}

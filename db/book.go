@@ -41,6 +41,15 @@ func (b Book) Logbook(at time.Time) commissioning.Logbook {
 	}
 }
 
+// JudgedAt is the instant at which the run is judged: its submission once it is
+// signed, else the instant asked for.
+func (b Book) JudgedAt(now time.Time) time.Time {
+	if s := b.Submission(); s != nil && b.Run.State != commissioning.Open {
+		return s.SignedAt
+	}
+	return now
+}
+
 // Submission is the engineer's signature of this round, nil while there is none.
 func (b Book) Submission() *commissioning.Signature {
 	return b.signature(b.Run.Round, commissioning.Submission)

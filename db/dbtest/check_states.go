@@ -1,0 +1,45 @@
+package dbtest
+
+// misfits gives a line for each row that does not fit the others.
+const misfits = `
+with signed as (
+  select r.id, r.state, r.round,
+    exists (select 1 from signatures s where s.run_id = r.id and s.round = r.round and s.kind = 'submit') as submitted,
+    exists (select 1 from signatures s where s.run_id = r.id and s.round = r.round and s.kind = 'countersign') as countersigned,
+    exists (select 1 from releases c where c.run_id = r.id and c.round = r.round) as released,
+    exists (select 1 from abandonments a where a.run_id = r.id) as abandoned,
+    (select count(*) from returns t where t.run_id = r.id) as returned
+  from runs r
+)
+select format('run %s is %s in round %s: submitted %s, countersigned %s, released %s, abandoned %s, returned %s times',
+  id, state, round, submitted, countersigned, released, abandoned, returned) as fault
+from signed where (submitted, countersigned, released, abandoned) is distinct from
+    (state in ('submitted', 'released'), state = 'released', state = 'released', state = 'abandoned')
+  or returned <> round - 1
+union all
+select format('unit %s has %s certificates that stand', unit, count(*)) from releases c
+where not exists (select 1 from certificate_status s where s.number = c.number)
+group by unit having count(*) > 1
+union all
+select format('certificate %s is followed by %s but not superseded by it', c.previous, c.number) from releases c
+where c.previous is not null and not exists (
+  select 1 from certificate_status s where s.number = c.previous and s.status = 'superseded' and s.successor = c.number)
+union all
+select format('%s certificates were counted, %s exist', last, (select count(*) from releases)) from counters
+where name = 'certificate' and last <> (select count(*) from releases)
+union all
+select format('%s runs were counted, %s exist', last, (select count(*) from runs)) from counters
+where name = 'run' and last <> (select count(*) from runs)
+union all
+select format('run %s: %s acts "%s", expected %s', id, found, act, expected) from (
+  select r.id, a.act, (select count(*) from acts x where x.run_id = r.id and x.act = a.act) as found,
+    case a.act when 'run opened' then 1
+      when 'run submitted' then (select count(*) from signatures s where s.run_id = r.id and s.kind = 'submit')
+      when 'run returned' then (select count(*) from returns t where t.run_id = r.id)
+      when 'run released' then (select count(*) from releases c where c.run_id = r.id)
+      when 'run abandoned' then (select count(*) from abandonments b where b.run_id = r.id)
+      else (select count(*) from certificate_status w join releases c on c.number = w.number
+        where c.run_id = r.id and w.status = 'withdrawn') end as expected
+  from runs r cross join (values ('run opened'), ('run submitted'), ('run returned'), ('run released'), ('run abandoned'),
+    ('certificate withdrawn')) as a (act)
+) as counted where found <> expected`

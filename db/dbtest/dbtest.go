@@ -1,0 +1,140 @@
+// Package dbtest gives each test a migrated Postgres database of its own, and
+// one oracle, Check, that says whether the record in it is sound.
+//
+// A test binary runs one private server: call Main from TestMain, then New in
+// each test. For tests only.
+package dbtest
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"net/url"
+	"os"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"settlemark/db"
+	"settlemark/internal/privatepg"
+)
+
+const (
+	appLogin = "settlemark_app"
+	template = "settlemark" // the server's own database, migrated and then only copied
+)
+
+var (
+	server *privatepg.Server
+	count  atomic.Int64
+)
+
+// Main runs the tests of a package with a private Postgres around them.
+func Main(m *testing.M) {
+	os.Exit(around(m))
+}
+
+func around(m *testing.M) int {
+	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+	defer cancel()
+	var err error
+	if server, err = privatepg.StartThrowaway(ctx, slog.New(slog.DiscardHandler)); err != nil {
+		fmt.Fprintln(os.Stderr, "the tests need a Postgres server (package postgresql):", err)
+		return 1
+	}
+	defer server.Close()
+	if err := db.Migrate(ctx, server.OwnerURL(), appLogin); err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	return m.Run()
+}
+
+// Database is one test's own database.
+type Database struct {
+	*db.DB
+	AppURL   string // as the program serves
+	OwnerURL string // as migrations run
+	AdminURL string // as a superuser: for tests that play the attacker
+}
+
+// New makes a database and opens it as the program does. When the test ends,
+// the record in it must be sound; see Unsound.
+func New(t testing.TB) *Database {
+	d := Unsound(t)
+	t.Cleanup(func() {
+		faults, err := Check(context.Background(), d.AdminURL)
+		if err != nil {
+			t.Errorf("check of the record: %v", err)
+		}
+		for _, fault := range faults {
+			t.Errorf("the record is not sound: %s", fault)
+		}
+	})
+	return d
+}
+
+// Unsound is New for a test that damages the record on purpose.
+func Unsound(t testing.TB) *Database {
+	t.Helper()
+	name := fmt.Sprintf("test_%d", count.Add(1))
+	d := &Database{
+		AppURL:   rename(t, server.AppURL(), name),
+		OwnerURL: rename(t, server.OwnerURL(), name),
+		AdminURL: rename(t, server.AdminURL(), name),
+	}
+	Exec(t, rename(t, server.AdminURL(), "postgres"),
+		"create database "+name+" template "+template+" owner settlemark_owner",
+		"revoke all on database "+name+" from public", // rights of a database are not copied
+		"grant connect on database "+name+" to "+appLogin)
+	open, err := db.Open(t.Context(), d.AppURL, slog.New(slog.NewTextHandler(t.Output(), nil)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.DB = open
+	t.Cleanup(open.Close)
+	return d
+}
+
+// Exec runs statements on a connection of its own.
+func Exec(t testing.TB, address string, statements ...string) {
+	t.Helper()
+	conn := Connect(t, address)
+	defer conn.Close(context.Background()) //nolint:errcheck // nothing is pending
+	for _, s := range statements {
+		if _, err := conn.Exec(t.Context(), s); err != nil {
+			t.Fatalf("%s: %v", s, err)
+		}
+	}
+}
+
+// Connect opens a connection with our schema in front; the caller closes it.
+func Connect(t testing.TB, address string) *pgx.Conn {
+	t.Helper()
+	conn, err := connect(t.Context(), address)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return conn
+}
+
+func connect(ctx context.Context, address string) (*pgx.Conn, error) {
+	config, err := pgx.ParseConfig(address)
+	if err != nil {
+		return nil, err
+	}
+	config.RuntimeParams["search_path"] = "settlemark"
+	return pgx.ConnectConfig(ctx, config)
+}
+
+func rename(t testing.TB, address, database string) string {
+	t.Helper()
+	u, err := url.Parse(address)
+	if err != nil {
+		t.Fatal(err)
+	}
+	u.Path = "/" + database
+	return u.String()
+}

@@ -127,7 +127,16 @@ func (d Decimal) Minus(e Decimal) Decimal { return exactly(exact.Sub, d, e) }
 func (d Decimal) Times(e Decimal) Decimal { return exactly(exact.Mul, d, e) }
 
 // Over is d ÷ e: exact where the quotient ends, else to 400 digits. e is not 0.
-func (d Decimal) Over(e Decimal) Decimal { return exactly(fine.Quo, d, e).Reduced() }
+func (d Decimal) Over(e Decimal) Decimal {
+	if e = e.Reduced(); e.value().Coeff.Cmp(one) == 0 && !e.value().Negative { // a power of ten moves the point
+		out := new(apd.Decimal).Set(d.value())
+		out.Exponent -= e.value().Exponent
+		return Decimal{out}.Reduced()
+	}
+	return exactly(fine.Quo, d, e).Reduced()
+}
+
+var one = apd.NewBigInt(1)
 
 func exactly(do func(out, x, y *apd.Decimal) (apd.Condition, error), d, e Decimal) Decimal {
 	out := new(apd.Decimal)
@@ -149,9 +158,20 @@ func (d Decimal) Cmp(e Decimal) int { return d.value().Cmp(e.value()) }
 // Sign is -1, 0 or 1.
 func (d Decimal) Sign() int { return d.value().Sign() }
 
-// Reduced drops trailing zeros: 4.050 becomes 4.05.
+// Reduced drops trailing zeros: 4.050 becomes 4.05. It cuts them off the text,
+// which costs less than dividing them away one by one.
 func (d Decimal) Reduced() Decimal {
-	out, _ := new(apd.Decimal).Reduce(d.value())
+	n := d.value()
+	digits := n.Coeff.String()
+	kept := strings.TrimRight(digits, "0")
+	switch {
+	case kept == "":
+		return Decimal{}
+	case len(kept) == len(digits):
+		return d
+	}
+	out := &apd.Decimal{Negative: n.Negative, Exponent: n.Exponent + int32(len(digits)-len(kept))}
+	out.Coeff.SetString(kept, 10)
 	return Decimal{out}
 }
 

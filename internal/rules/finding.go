@@ -44,6 +44,7 @@ func (r *record) settle(gate string, found []finding) (Finding, []DecisionNeeded
 			default:
 				verdict = NeedsDecision
 				needed = append(needed, DecisionNeeded{Ref: f.ref, Gate: gate, Code: f.code, Text: f.text})
+				f.text += " A supervisor must decide."
 			}
 		}
 		if severity[verdict] > severity[out.Verdict] {

@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
@@ -18,29 +19,35 @@ const (
 	started        = "started"
 )
 
-// ending is one thing that ended an interval, with the instant at which it did.
+// ending is one thing that ended an interval. Of one instant an event comes
+// before a bad reading, and both before silence.
 type ending struct {
-	at time.Time
-	b  Break
+	at   time.Time
+	rank int
+	b    Break
 }
 
-// end says why a span ended: of the conditions that are covered no further,
-// whatever came first. When none of them ended, another condition went bad.
+func (e *ending) before(other *ending) bool {
+	return other == nil || cmp.Or(e.at.Compare(other.at), cmp.Compare(e.rank, other.rank)) < 0
+}
+
+// end says why a span ended: of all that went wrong after it, what came first.
+// So the cause of a break stays the same as time goes on.
 func (h *holding) end(to time.Time) Break {
 	var first *ending
 	for _, c := range h.conditions {
-		if _, ends := slices.BinarySearchFunc(c.covered, to, func(s span, t time.Time) int { return s.to.Compare(t) }); !ends {
-			continue
-		}
-		if e := h.endOf(c, to); e != nil && (first == nil || e.at.Before(first.at)) {
+		if e := h.endOf(c, c.coveredUntil(to)); e != nil && e.before(first) {
 			first = e
 		}
 	}
-	if first == nil {
-		first = h.elsewhere(to)
-	}
-	first.b.At = to
+	first.b.At = to // there is one: a span that nothing has ended is running
 	return first.b
+}
+
+// coveredUntil is how far the coverage that holds at t reaches.
+func (c *condition) coveredUntil(t time.Time) time.Time {
+	i, _ := slices.BinarySearchFunc(c.covered, t, func(s span, t time.Time) int { return s.to.Compare(t) })
+	return c.covered[i].to
 }
 
 // endOf says what ended the coverage of one condition after its reading at to;
@@ -52,10 +59,11 @@ func (h *holding) endOf(c *condition, to time.Time) *ending {
 	switch {
 	case event != nil && !event.ObservedAt.After(silent) && (!hasNext || !event.ObservedAt.After(next.at)):
 		return h.byEvent(event)
-	case hasNext && !next.at.After(silent) && next.bad != nil:
+	case hasNext && !next.at.After(silent):
 		return h.byReading(c, next.bad)
 	case hasNext || h.r.at.After(silent):
-		return h.bySilence(c, to)
+		return &ending{silent, 2, Break{Cause: gap, Condition: c.q.Key, Text: fmt.Sprintf(
+			"No reading of %s for more than %s after %s. Silence is no evidence.", c.q.Label, c.q.MaxGap, h.r.clock(to))}}
 	}
 	return nil
 }
@@ -74,39 +82,12 @@ func (c *condition) after(t time.Time) (moment, bool) {
 	return c.moments[i], true
 }
 
-// elsewhere finds what ended a span although the condition that reaches least
-// far may still go on: another one went bad, or silent for too long.
-func (h *holding) elsewhere(to time.Time) *ending {
-	var first *ending
-	for _, c := range h.conditions {
-		for _, now := range c.moments {
-			if now.at.After(to) && now.bad != nil && (first == nil || now.at.Before(first.at)) {
-				first = h.byReading(c, now.bad)
-			}
-		}
-	}
-	if first != nil {
-		return first
-	}
-	for _, c := range h.conditions {
-		if newest, _ := c.newest(); h.r.at.Sub(newest.at) > c.q.MaxGap.D {
-			return h.bySilence(c, newest.at)
-		}
-	}
-	return &ending{at: to} // unreachable: a span without any of these is running
-}
-
-func (h *holding) bySilence(c *condition, since time.Time) *ending {
-	return &ending{since.Add(c.q.MaxGap.D), Break{Cause: gap, Condition: c.q.Key, Text: fmt.Sprintf(
-		"No reading of %s for more than %s after %s. Silence is no evidence.", c.q.Label, c.q.MaxGap, h.r.clock(since))}}
-}
-
 func (h *holding) byReading(c *condition, bad *reading) *ending {
 	cause := outOfTolerance
 	if c.q.State != nil {
 		cause = notReady
 	}
-	return &ending{bad.entry.ObservedAt, Break{Cause: cause, Condition: c.q.Key, Text: bad.why}}
+	return &ending{bad.entry.ObservedAt, 1, Break{Cause: cause, Condition: c.q.Key, Text: bad.why}}
 }
 
 func (h *holding) byEvent(e *commissioning.Entry) *ending {
@@ -118,7 +99,7 @@ func (h *holding) byEvent(e *commissioning.Entry) *ending {
 	case commissioning.KindStop:
 		b = Break{Cause: stopped, Text: fmt.Sprintf("The jet was stopped at %s.", when)}
 	}
-	return &ending{e.ObservedAt, b}
+	return &ending{e.ObservedAt, 0, b}
 }
 
 // stale asks for fresh readings of a hold that is complete.

@@ -1,7 +1,6 @@
 package rules
 
 import (
-	"cmp"
 	"slices"
 	"sort"
 	"time"
@@ -22,8 +21,8 @@ type outage struct{ from, to time.Time }
 // machine is what starts, stops and faults say of the unit.
 type machine struct {
 	faults  []*fault               // by (observed_at, seq)
-	moves   []*commissioning.Entry // starts and stops by (observed_at, start before stop)
-	events  []*commissioning.Entry // starts, stops and faults by time
+	moves   []*commissioning.Entry // starts and stops by (observed_at, seq)
+	events  []*commissioning.Entry // starts, stops and faults by (observed_at, seq)
 	outages []outage               // by from
 	until   []time.Time            // the latest end among outages[:i+1]
 }
@@ -49,19 +48,8 @@ func (r *record) machine() *machine {
 	for _, f := range m.faults {
 		f.clear(clearings[f.entry.Seq])
 	}
-	slices.SortStableFunc(m.moves, func(a, b *commissioning.Entry) int {
-		return cmp.Or(a.ObservedAt.Compare(b.ObservedAt), cmp.Compare(moveRank(a), moveRank(b)))
-	})
 	m.findOutages()
 	return m
-}
-
-// moveRank puts a stop after a start of the same instant, whichever arrived first.
-func moveRank(e *commissioning.Entry) int {
-	if e.Kind == commissioning.KindStart {
-		return 0
-	}
-	return 1
 }
 
 // clear takes the earliest clearing that is not before the fault.
@@ -107,25 +95,13 @@ func (m *machine) out(from, to time.Time) bool {
 }
 
 // eventAfter gives the first start, stop or fault after an instant, nil when none.
-// Of one instant a fault comes first, then a stop: the weightier cause is named.
 func (m *machine) eventAfter(t time.Time) *commissioning.Entry {
 	first := sort.Search(len(m.events), func(i int) bool { return m.events[i].ObservedAt.After(t) })
 	if first == len(m.events) {
 		return nil
 	}
-	best := m.events[first]
-	for _, e := range m.events[first:] {
-		if !e.ObservedAt.Equal(best.ObservedAt) {
-			break
-		}
-		if weight[e.Kind] > weight[best.Kind] {
-			best = e
-		}
-	}
-	return best
+	return m.events[first]
 }
-
-var weight = map[commissioning.Kind]int{commissioning.KindFault: 2, commissioning.KindStop: 1}
 
 // stopped says whether the last start or stop is a stop.
 func (m *machine) stopped() bool {

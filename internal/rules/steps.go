@@ -144,7 +144,7 @@ func (c *checklist) state(section int, step commissioning.Step, place *commissio
 	case step.Ask == commissioning.AskGate:
 		c.found = append(c.found, pending("gate_open", "Step “%s” waits until the %s gate passes.", step.Text, step.Gate))
 	default:
-		c.found = append(c.found, pending("step_open", "Step “%s” has no answer yet.", step.Text))
+		c.found = append(c.found, pending("step_open", "Step “%s” has no answer yet. Answer it.", step.Text))
 	}
 	if !state.Answered {
 		c.open = append(c.open, step.ID)

@@ -39,7 +39,7 @@ type paper struct {
 	y     float64
 }
 
-func newPaper(doc Document, hash string, scale float64, total int) (*paper, error) {
+func newPaper(doc Document, hash string, set density, total int) (*paper, error) {
 	released, err := time.Parse(time.RFC3339, doc.ReleasedAt)
 	if err != nil {
 		return nil, fmt.Errorf("certificate %s: released at: %w", doc.Number, err)
@@ -58,7 +58,7 @@ func newPaper(doc Document, hash string, scale float64, total int) (*paper, erro
 	pdf.SetMargins(marginX, marginTop, marginX)
 	pdf.AddUTF8FontFromBytes(fontName, "", bytes.Clone(regular))
 	pdf.AddUTF8FontFromBytes(fontName, "B", bytes.Clone(bold))
-	p := &paper{pdf: pdf, doc: doc, hash: hash, scale: scale, lines: int(9 * scale * scale), total: total}
+	p := &paper{pdf: pdf, doc: doc, hash: hash, scale: set.scale, lines: set.lines, total: total}
 	p.w, p.h = pdf.GetPageSize()
 	p.turn()
 	return p, pdf.Error()

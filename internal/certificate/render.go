@@ -11,8 +11,15 @@ import (
 // mostPages is how many pages a certificate may have, whatever the run's size.
 const mostPages = 4
 
-// scales are tried in turn until the pages are few enough.
-var scales = []float64{1, 0.9, 0.8, 0.7}
+// density is how tightly a run is set: the scale of type and gaps, and how many
+// lines a cell or a remark may have.
+type density struct {
+	scale float64
+	lines int
+}
+
+// densities are tried in turn until the pages are few enough.
+var densities = []density{{1, 9}, {0.9, 6}, {0.8, 4}, {0.75, 2}}
 
 // Render draws the document as a PDF with its evidence attached. photos are
 // stored bytes by hex SHA-256; one that the document names and that is missing
@@ -27,17 +34,17 @@ func Render(doc Document, photos map[string][]byte) ([]byte, error) {
 		return nil, err
 	}
 	hash := hex.EncodeToString(sum[:])
-	for _, scale := range scales {
+	for i, set := range densities {
 		// The first pass counts the pages, the second names the count on each.
-		first, err := drawPages(doc, prints, hash, scale, 0)
+		first, err := drawPages(doc, prints, hash, set, 0)
 		if err != nil {
 			return nil, err
 		}
 		pages := first.PageCount()
-		if pages > mostPages && scale != scales[len(scales)-1] {
+		if pages > mostPages && i < len(densities)-1 {
 			continue
 		}
-		second, err := drawPages(doc, prints, hash, scale, pages)
+		second, err := drawPages(doc, prints, hash, set, pages)
 		if err != nil {
 			return nil, err
 		}
@@ -46,8 +53,8 @@ func Render(doc Document, photos map[string][]byte) ([]byte, error) {
 	return nil, fmt.Errorf("certificate %s: no scale to draw it at", doc.Number)
 }
 
-func drawPages(doc Document, prints []print, hash string, scale float64, total int) (*gofpdf.Fpdf, error) {
-	p, err := newPaper(doc, hash, scale, total)
+func drawPages(doc Document, prints []print, hash string, set density, total int) (*gofpdf.Fpdf, error) {
+	p, err := newPaper(doc, hash, set, total)
 	if err != nil {
 		return nil, fmt.Errorf("certificate %s: %w", doc.Number, err)
 	}

@@ -118,5 +118,22 @@ func runRoutes(s *handlers.Screens) []route {
 
 // reviewRoutes: the board, review and countersignature, certificates.
 func reviewRoutes(s *handlers.Screens) []route {
-	return []route{}
+	return []route{
+		{method: get, pattern: urls.BoardPattern, do: s.ShowBoard},
+		{method: get, pattern: urls.BoardEventsPattern, do: s.BoardEvents},
+		{method: get, pattern: urls.ReviewPattern, do: s.ShowReview},
+		{method: post, pattern: urls.SamplePattern, do: s.ReadSample},
+		{method: post, pattern: urls.RulingPattern, do: s.RuleOnEntry},
+		{method: post, pattern: urls.ReturnPattern, do: s.ReturnRun},
+		{method: post, pattern: urls.CountersignPattern, do: s.CountersignRun},
+		{method: get, pattern: urls.LogbookJSONPattern, do: s.LogbookJSON},
+		{method: get, pattern: urls.LogbookCSVPattern, do: s.LogbookCSV},
+
+		{method: get, pattern: urls.CertificatesPattern, do: s.ShowCertificates},
+		{method: get, pattern: urls.CertificateZIPPattern, do: s.CertificateZIP},
+		{method: get, pattern: urls.CertificatePattern, do: s.ShowCertificate},
+		{method: get, pattern: urls.CertificatePDFPattern, do: s.CertificatePDF},
+		{method: get, pattern: urls.WithdrawPattern, do: s.ShowWithdraw},
+		{method: post, pattern: urls.WithdrawPattern, do: s.Withdraw},
+	}
 }

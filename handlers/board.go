@@ -1,0 +1,82 @@
+package handlers
+
+import (
+	"context"
+	"net/http"
+	"time"
+
+	"settlemark/db"
+	"settlemark/internal/commissioning"
+	"settlemark/templates"
+	"settlemark/web/live"
+	"settlemark/web/respond"
+	"settlemark/web/session"
+)
+
+// ShowBoard shows every unit of the person's sites and who waits for whom.
+func (s *Screens) ShowBoard(w http.ResponseWriter, r *http.Request) error {
+	p := session.Person(r)
+	if err := p.MayAnywhere(commissioning.SeeBoard); err != nil {
+		return err
+	}
+	board, err := s.board(r.Context(), p)
+	if err != nil {
+		return err
+	}
+	f := respond.Frame(r, "Board", templates.Board)
+	f.Bare = true
+	return respond.HTML(w, r, http.StatusOK, templates.BoardPage(f, board))
+}
+
+// BoardEvents streams the changes of the board.
+func (s *Screens) BoardEvents(w http.ResponseWriter, r *http.Request) error {
+	p := session.Person(r)
+	if err := p.MayAnywhere(commissioning.SeeBoard); err != nil {
+		return err
+	}
+	return s.Live.ServeBoard(w, r, p, s.StillIn(r))
+}
+
+// BoardPieces renders the board of the reader's sites for every screen that
+// watches the same sites.
+func (s *Screens) BoardPieces(ctx context.Context, reader commissioning.Person) ([]live.Piece, error) {
+	board, err := s.board(ctx, reader)
+	if err != nil {
+		return nil, err
+	}
+	return rendering(ctx, templates.BoardPieces(board))
+}
+
+func (s *Screens) board(ctx context.Context, p commissioning.Person) (templates.BoardView, error) {
+	now := s.Now()
+	rows, err := s.DB.Board(ctx, p)
+	if err != nil {
+		return templates.BoardView{}, err
+	}
+	standing, err := s.standing(ctx, p, now)
+	if err != nil {
+		return templates.BoardView{}, err
+	}
+	var board templates.BoardView
+	for _, row := range rows {
+		if row.Book == nil {
+			board.Idle(row.Unit, standing[row.Unit.Tag])
+			continue
+		}
+		board.Live(row.Unit, viewOf(*row.Book, now))
+	}
+	return board.Sorted(), nil
+}
+
+// standing says which units have a valid release today.
+func (s *Screens) standing(ctx context.Context, p commissioning.Person, now time.Time) (map[string]bool, error) {
+	valid, err := s.DB.Certificates(ctx, p, db.CertificateFilter{Status: string(commissioning.Valid), Limit: 2000}, now)
+	if err != nil {
+		return nil, err
+	}
+	standing := map[string]bool{}
+	for _, c := range valid {
+		standing[c.Unit] = true
+	}
+	return standing, nil
+}

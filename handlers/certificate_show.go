@@ -1,0 +1,46 @@
+package handlers
+
+import (
+	"net/http"
+
+	"github.com/a-h/templ"
+	"github.com/go-chi/chi/v5"
+
+	"settlemark/db"
+	"settlemark/internal/commissioning"
+	"settlemark/templates"
+	"settlemark/templates/parts"
+	"settlemark/web/respond"
+	"settlemark/web/session"
+)
+
+func certificateNumber(r *http.Request) commissioning.CertificateNumber {
+	return commissioning.CertificateNumber(chi.URLParam(r, "number"))
+}
+
+// ShowCertificate says what a certificate is worth today and leads to its PDF.
+func (s *Screens) ShowCertificate(w http.ResponseWriter, r *http.Request) error {
+	page, err := s.certificatePage(r, parts.Form{}, false)
+	if err != nil {
+		return err
+	}
+	return respond.HTML(w, r, http.StatusOK, page)
+}
+
+func (s *Screens) certificatePage(r *http.Request, form parts.Form, withdrawing bool) (templ.Component, error) {
+	p := session.Person(r)
+	c, err := s.DB.Certificate(r.Context(), p, certificateNumber(r))
+	if err != nil {
+		return nil, err
+	}
+	history, err := s.actLines(r, db.ActFilter{Subject: string(c.Number)})
+	if err != nil {
+		return nil, err
+	}
+	f := respond.Frame(r, "Certificate "+string(c.Number), templates.Certificates)
+	v := templates.CertificateView{
+		Certificate: c, Now: s.Now(), Form: form, Withdrawing: withdrawing, History: history,
+		MayWithdraw: p.May(commissioning.Withdraw, c.Site) == nil,
+	}
+	return templates.CertificatePage(f, v), nil
+}

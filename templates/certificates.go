@@ -1,0 +1,59 @@
+package templates
+
+import (
+	"time"
+
+	"settlemark/internal/commissioning"
+	"settlemark/internal/urls"
+	"settlemark/templates/parts"
+)
+
+// CertificatesView is the list that passes the filter.
+type CertificatesView struct {
+	List  []commissioning.Certificate
+	Form  parts.Form // the filter
+	Now   time.Time
+	Query string // of the address, for the download of all
+}
+
+// CertificateView is one certificate as it stands today.
+type CertificateView struct {
+	commissioning.Certificate
+	Now         time.Time
+	Form        parts.Form
+	Withdrawing bool
+	MayWithdraw bool
+	History     []ActLine
+}
+
+// status of a certificate today.
+func (v CertificateView) status() commissioning.CertificateStatus { return v.Status(v.Now) }
+
+func (v CertificatesView) zipURL() string {
+	if v.Query == "" {
+		return urls.CertificateZIPPattern
+	}
+	return urls.CertificateZIPPattern + "?" + v.Query
+}
+
+var statusOptions = []parts.Option{
+	{Value: string(commissioning.Valid), Label: "Valid"},
+	{Value: string(commissioning.Expired), Label: "Expired"},
+	{Value: string(commissioning.Superseded), Label: "Superseded"},
+	{Value: string(commissioning.Withdrawn), Label: "Withdrawn"},
+}
+
+// statusLook gives shape, word and class of a status: never colour alone.
+func statusLook(s commissioning.CertificateStatus) (icon, word, class string) {
+	switch s {
+	case commissioning.Valid:
+		return "seal", "Valid", "is-seal"
+	case commissioning.Expired:
+		return "late", "Expired", "is-warn"
+	case commissioning.Superseded:
+		return "void", "Superseded", "is-quiet"
+	case commissioning.Withdrawn:
+		return "stop", "Withdrawn", "is-bad"
+	}
+	return "open", string(s), "is-quiet"
+}

@@ -1,0 +1,237 @@
+package templates
+
+import (
+	"encoding/hex"
+	"fmt"
+	"strconv"
+
+	"settlemark/internal/chart"
+	"settlemark/internal/commissioning"
+	"settlemark/internal/rules"
+	"settlemark/internal/urls"
+	"settlemark/templates/parts"
+)
+
+// ReviewView is a run as a second person checks it.
+type ReviewView struct {
+	RunView
+	Head    []byte // of the record that this page shows
+	Nonce   string // of the signature form
+	WhyNot  string // why the viewer may not countersign, "" when they may
+	Blind   bool   // the viewer has yet to read the print sample
+	Reading string // what the viewer read off it, "" before
+	Form    ReviewForm
+}
+
+// ReviewForm is a refused form of this page: which one, and what it held.
+type ReviewForm struct {
+	Name string // sample, ruling-N, sign, return
+	parts.Form
+}
+
+// For gives what the named form held; nothing for any other.
+func (f ReviewForm) For(name string) parts.Form {
+	if f.Name != name {
+		return parts.Form{}
+	}
+	return f.Form
+}
+
+// HeadHex is what the forms send back, so that nobody signs what they did not see.
+func (v ReviewView) HeadHex() string { return hex.EncodeToString(v.Head) }
+
+// Title of the page, by what can be done on it.
+func (v ReviewView) Title() string {
+	switch v.Run.State {
+	case commissioning.Submitted:
+		return "Check the work, then sign"
+	case commissioning.Released:
+		return "Checked, signed and released"
+	case commissioning.Abandoned:
+		return "Abandoned"
+	}
+	return "Work so far"
+}
+
+// standing is the line beside the run's number.
+func (v ReviewView) standing() string {
+	switch v.Run.State {
+	case commissioning.Submitted:
+		return "submitted " + v.Clock(*v.Run.SubmittedAt)
+	case commissioning.Released:
+		return "released " + v.Clock(*v.Run.ReleasedAt)
+	case commissioning.Abandoned:
+		return "abandoned " + v.Clock(*v.Run.AbandonedAt)
+	}
+	return "open, last entry " + v.Clock(v.lastTaken())
+}
+
+// Submission is the engineer's signature of this round, nil before it.
+func (v ReviewView) Submission() *commissioning.Signature {
+	return v.signature(commissioning.Submission)
+}
+
+// Countersigned is the second signature of this round, nil before it.
+func (v ReviewView) Countersigned() *commissioning.Signature {
+	return v.signature(commissioning.Countersignature)
+}
+
+func (v ReviewView) signature(kind commissioning.SignatureKind) *commissioning.Signature {
+	for i, s := range v.Signatures {
+		if s.Round == v.Run.Round && s.Kind == kind {
+			return &v.Signatures[i]
+		}
+	}
+	return nil
+}
+
+// halves is the record as a split stick, drawn from its head.
+func (v ReviewView) halves() chart.Chart {
+	signed := chart.Unsigned
+	switch {
+	case v.Countersigned() != nil:
+		signed = chart.ByBoth
+	case v.Submission() != nil:
+		signed = chart.ByEngineer
+	}
+	return chart.Split(v.Head, 372, 120, signed).Named("halves", "halves-")
+}
+
+// Sample is the print sample: its newest photo and what the engineer read off
+// it. The text is not here while the viewer has yet to read it.
+type Sample struct {
+	Asked bool
+	Photo string // SHA-256, "" when there is none
+	Text  string
+}
+
+// Sample of the run's sample step.
+func (v ReviewView) Sample() Sample {
+	var sample Sample
+	for _, st := range v.Exam.Steps {
+		if st.Step.Ask != commissioning.AskSample {
+			continue
+		}
+		sample.Asked = true
+		for _, e := range st.Answers {
+			switch {
+			case e.Kind == commissioning.KindPhoto:
+				sample.Photo = e.SHA256
+			case e.Kind == commissioning.KindStep && !v.Blind:
+				sample.Text = e.Text
+			}
+		}
+	}
+	return sample
+}
+
+// Agrees says whether both read the same, spaces and letter case aside.
+func (v ReviewView) Agrees() bool { return commissioning.SameReading(v.Reading, v.Sample().Text) }
+
+// MustRead says that the viewer's own reading comes before the signature.
+func (v ReviewView) MustRead() bool {
+	return v.Run.State == commissioning.Submitted && v.WhyNot == "" && v.Sample().Asked && v.Reading == ""
+}
+
+// Opens says when the signature opens, "" when it is open.
+func (v ReviewView) Opens() string {
+	switch {
+	case v.WhyNot != "":
+		return v.WhyNot
+	case v.Exam.Assessment.Verdict != rules.Releasable:
+		return "opens when every gate passes"
+	case v.MustRead():
+		return "opens when you have read the sample"
+	}
+	return ""
+}
+
+// whyLocked says what has to happen before the signature.
+func (v ReviewView) whyLocked() string {
+	switch {
+	case v.WhyNot != "":
+		return "Someone else must sign."
+	case v.Exam.Assessment.Verdict != rules.Releasable:
+		return "Not every gate passes. Rule on what needs a decision, or return the run."
+	}
+	return "First read the print sample with your own eyes, below the evidence."
+}
+
+// MayRule says whether the viewer may rule on entries of this run.
+func (v ReviewView) MayRule() bool {
+	open := v.Run.State == commissioning.Open || v.Run.State == commissioning.Submitted
+	return open && v.Viewer.May(commissioning.RuleOnEntries, v.Run.Site) == nil
+}
+
+// MayReturn says whether the viewer may send the run back.
+func (v ReviewView) MayReturn() bool {
+	return v.Run.State == commissioning.Submitted && v.Viewer.May(commissioning.ReturnRun, v.Run.Site) == nil
+}
+
+// Evidence is one line that leads to what it speaks of.
+type Evidence struct{ Icon, Name, Detail, URL string }
+
+// OpenFirst lists what is out of the ordinary.
+func (v ReviewView) OpenFirst() []Evidence {
+	var out []Evidence
+	for _, f := range v.Odd() {
+		out = append(out, Evidence{f.Icon, f.Name, f.Detail, urls.Logbook(v.Run.ID)})
+	}
+	for _, r := range v.Returns {
+		out = append(out, Evidence{"look", "Sent back", fmt.Sprintf("by %s at %s: %s", r.By, v.Clock(r.At), r.Reason), urls.Logbook(v.Run.ID)})
+	}
+	for _, seq := range sortedKeys(v.Exam.Rulings) {
+		r := v.Exam.Rulings[seq]
+		out = append(out, Evidence{"sign", "Ruled on", fmt.Sprintf("entry %d %sed by %s: %s", seq, r.Decision, v.Name(r.By), r.Reason), v.entryURL(seq)})
+	}
+	if n := v.together(); n > 0 {
+		out = append(out, Evidence{"look", "Entered together", fmt.Sprintf("%d entries typed within a minute, after a silence", n), urls.Logbook(v.Run.ID)})
+	}
+	return out
+}
+
+func (v ReviewView) entryURL(seq int) string {
+	return urls.Logbook(v.Run.ID) + "#entry-" + strconv.Itoa(seq)
+}
+
+// Expected lists the gates that pass, with what they stand on.
+func (v ReviewView) Expected() []Evidence {
+	a := v.Exam.Assessment
+	var out []Evidence
+	add := func(verdict rules.Verdict, name, detail, url string) {
+		if verdict == rules.Pass {
+			out = append(out, Evidence{"met", name, detail, url})
+		}
+	}
+	add(a.Steps.Verdict, "Steps", plural(len(v.Exam.Steps), "step")+" answered, in order", urls.RunStep(v.Run.ID, 0))
+	add(a.Fluids.Verdict, "Fluids", plural(len(v.Exam.Loads), "container")+" put in, each as asked; "+v.wasteWords(), urls.Logbook(v.Run.ID))
+	add(a.Faults.Verdict, "Faults", faultCount(a.Faults.Count), urls.Logbook(v.Run.ID))
+	add(a.Viscosity.Verdict, "Viscosity", viscosityWords(a.Viscosity), "#evidence")
+	if a.Hold.From != nil && a.Hold.To != nil {
+		detail := fmt.Sprintf("%s to %s, %s without a break; %s needed", v.Clock(*a.Hold.From), v.Clock(*a.Hold.To), minutesText(a.Hold.Held), minutesText(a.Hold.Required))
+		add(a.Hold.Verdict, "Hold", detail, "#evidence")
+	}
+	return out
+}
+
+func faultCount(n int) string {
+	if n == 0 {
+		return "none"
+	}
+	return plural(n, "fault") + ", cleared, within what is expected"
+}
+
+func viscosityWords(g rules.ViscosityGate) string {
+	if g.Lower == "" || g.Upper == "" {
+		return fmt.Sprintf("%d checks in band", g.Checks)
+	}
+	return fmt.Sprintf("%s in %s to %s, %d of %d checks", g.Value, g.Lower, g.Upper, g.Checks, g.Required)
+}
+
+func (v ReviewView) wasteWords() string {
+	if len(v.Exam.Containers) == 0 {
+		return "no waste"
+	}
+	c := v.Exam.Containers[0]
+	return fmt.Sprintf("%s container %s %% full", c.Name, c.PercentFull)
+}

@@ -135,6 +135,24 @@ func TestLeftovers(t *testing.T) {
 			}
 			holds(t, runProgram(t, dir, user).next(t, "up"), last)
 		})
+		t.Run("a_process_that_still_works_in_the_data_is_waited_for_for_"+name, func(t *testing.T) {
+			dir, last := stopped(t, user)
+			old := exec.Command("sleep", "2")
+			old.Dir = filepath.Join(dir, "data")
+			old.SysProcAttr = &syscall.SysProcAttr{Credential: user}
+			if err := old.Start(); err != nil {
+				t.Fatal(err)
+			}
+			ended := make(chan struct{})
+			go func() { _ = old.Wait(); close(ended) }()
+			url := runProgram(t, dir, user).next(t, "up")
+			select {
+			case <-ended:
+			default:
+				t.Error("a new server started beside it")
+			}
+			holds(t, url, last)
+		})
 		t.Run("a_half_made_cluster_is_made_again_for_"+name, func(t *testing.T) {
 			dir := filepath.Join(openFolder(t), "pg")
 			half := filepath.Join(dir, "data.init", "base")

@@ -1,0 +1,236 @@
+package act_test
+
+import (
+	"bytes"
+	_ "embed"
+	"encoding/hex"
+	"fmt"
+	"image"
+	"image/color"
+	"image/jpeg"
+	"log/slog"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+
+	"settlemark/db/dbtest"
+	"settlemark/internal/act"
+	"settlemark/internal/commissioning"
+	"settlemark/internal/problem"
+)
+
+func TestMain(m *testing.M) { dbtest.Main(m) }
+
+//go:embed testdata/bench.yaml
+var benchYAML []byte
+
+// morning is when every test begins.
+var morning = time.Date(2026, 3, 4, 8, 0, 0, 0, time.UTC)
+
+// One password for all; its hash is made once for each person, which takes time.
+const password = "three blue kettles"
+
+// world is a plant with two sites, its people, a unit and a procedure.
+type world struct {
+	*act.Acts
+	t     testing.TB
+	db    *dbtest.Database
+	site  commissioning.Site // of the unit
+	other commissioning.Site
+	line  commissioning.Line
+	bench commissioning.Bench
+
+	admin, engineer, second, supervisor, deputy, quality, stranger commissioning.Person
+	logger                                                         commissioning.Logger
+}
+
+func newWorld(t testing.TB) *world { return furnish(t, dbtest.New(t)) }
+
+func furnish(t testing.TB, d *dbtest.Database) *world {
+	w := &world{t: t, db: d, Acts: act.New(d.DB, slog.New(slog.NewTextHandler(t.Output(), nil)))}
+	ctx := t.Context()
+	code, _, err := w.SetupCode(ctx, morning)
+	must(t, err)
+	w.admin, err = w.Setup(ctx, code, "Ada Holm", "ada", password, morning)
+	must(t, err)
+	w.site, err = w.SaveSite(ctx, w.admin, commissioning.Site{Name: "North", Address: "1 Quay", TimeZone: "Europe/Dublin", Paper: "A4"}, morning)
+	must(t, err)
+	w.other, err = w.SaveSite(ctx, w.admin, commissioning.Site{Name: "South", TimeZone: "Europe/Lisbon", Paper: "A4"}, morning)
+	must(t, err)
+	w.line, err = w.SaveLine(ctx, w.admin, commissioning.Line{Site: w.site.ID, Name: "Line 4"}, morning)
+	must(t, err)
+	w.bench, err = w.SaveBench(ctx, w.admin, commissioning.Bench{Site: w.site.ID, Name: "Bench 1"}, morning)
+	must(t, err)
+	for _, f := range []commissioning.Fluid{
+		{Code: "K-20", Name: "Ink", Position: commissioning.Ink, Base: "ketone"},
+		{Code: "K-20M", Name: "Make-up", Position: commissioning.MakeUp, Base: "ketone"},
+	} {
+		_, err = w.SaveFluid(ctx, w.admin, f, morning)
+		must(t, err)
+	}
+	w.unit("U-1")
+	w.engineer = w.person("Mira Sand", "mira", commissioning.Engineer, w.site.ID)
+	w.second = w.person("Piet Oost", "piet", commissioning.Engineer, w.site.ID)
+	w.supervisor = w.person("Tomas Reed", "tomas", commissioning.Supervisor, w.site.ID)
+	w.deputy = w.person("Lena Frost", "lena", commissioning.Supervisor, w.site.ID)
+	w.quality = w.person("Keiko Lund", "keiko", commissioning.Quality, 0)
+	w.stranger = w.person("Rui Costa", "rui", commissioning.Supervisor, w.other.ID)
+	w.logger, err = w.SaveLogger(ctx, w.admin, commissioning.Logger{Name: "Gateway", Site: w.site.ID, Units: []string{"U-1"}}, morning)
+	must(t, err)
+	_, err = w.AddProcedure(ctx, nil, benchYAML, false, morning)
+	must(t, err)
+	must(t, w.ApproveProcedure(ctx, w.quality, "bench", 1, password, morning))
+	return w
+}
+
+func (w *world) unit(tag string) {
+	_, err := w.SaveUnit(w.t.Context(), w.admin, commissioning.Unit{
+		Tag: tag, Site: w.site.ID, LineID: w.line.ID, Serial: "S-" + tag, Ink: "K-20", Makeup: "K-20M",
+	}, morning)
+	must(w.t, err)
+}
+
+func (w *world) person(name, login string, role commissioning.Role, site commissioning.SiteID) commissioning.Person {
+	w.t.Helper()
+	ctx := w.t.Context()
+	_, invite, err := w.AddPerson(ctx, w.admin, act.NewPerson{
+		Name: name, Login: login, Grants: []commissioning.Grant{{Role: role, Site: site}},
+	}, morning)
+	must(w.t, err)
+	p, err := w.UseInvite(ctx, invite, password, morning)
+	must(w.t, err)
+	return p
+}
+
+func (w *world) open(unit string) commissioning.Run {
+	w.t.Helper()
+	r, err := w.OpenRun(w.t.Context(), w.engineer, act.Opening{
+		ID: commissioning.RunID(newID()), Unit: unit, Procedure: "bench", Revision: 1, Bench: w.bench.ID,
+	}, morning)
+	must(w.t, err)
+	return r
+}
+
+// record posts entries as the engineer.
+func (w *world) record(run commissioning.RunID, entries ...commissioning.Entry) act.Recorded {
+	w.t.Helper()
+	r, err := w.Record(w.t.Context(), act.Author{Person: w.engineer, Device: "tablet 1"}, run, entries, evening)
+	must(w.t, err)
+	return r
+}
+
+// evening is when all the work of a run lies behind.
+var evening = morning.Add(2 * time.Hour)
+
+// work is everything that makes a run releasable, with the code on its sample.
+func (w *world) work(run commissioning.RunID, code string) act.Recorded {
+	w.t.Helper()
+	photo, err := w.StorePhoto(w.t.Context(), w.engineer, run, picture(40, 30), evening)
+	must(w.t, err)
+	lot := "L-77"
+	entries := []commissioning.Entry{
+		done("jet-off", 1),
+		entry(commissioning.Entry{Kind: commissioning.KindLoad, Step: "fill-ink", Position: commissioning.Ink, Fluid: "K-20",
+			Lot: &lot, Expires: "2027-01-31", LevelPercent: "90"}, 5),
+		entry(commissioning.Entry{Kind: commissioning.KindStart, Step: "first-start"}, 10),
+	}
+	for minute := 12; minute <= 40; minute += 4 {
+		entries = append(entries, viscosity("4.60", minute), ready(true, minute))
+	}
+	entries = append(entries,
+		entry(commissioning.Entry{Kind: commissioning.KindPhoto, Step: "sample", SHA256: photo.SHA256, MediaType: photo.MediaType}, 42),
+		entry(commissioning.Entry{Kind: commissioning.KindStep, Step: "sample", Outcome: commissioning.Done, Text: code}, 43))
+	return w.record(run, entries...)
+}
+
+// submitted is a run that waits for its countersignature.
+func (w *world) submitted(unit string) commissioning.Run {
+	w.t.Helper()
+	r := w.open(unit)
+	head := w.work(r.ID, "L 24 O").Run.Head
+	must(w.t, w.Submit(w.t.Context(), w.engineer, r.ID, signing(head), at(45)))
+	return w.run(r.ID)
+}
+
+func (w *world) run(id commissioning.RunID) commissioning.Run {
+	w.t.Helper()
+	r, err := w.db.Run(w.t.Context(), w.quality, id)
+	must(w.t, err)
+	return r
+}
+
+// released is a run with its certificate.
+func (w *world) released(unit string) commissioning.CertificateNumber {
+	w.t.Helper()
+	r := w.submitted(unit)
+	must(w.t, w.ReadSample(w.t.Context(), w.supervisor, r.ID, "l24o", at(50)))
+	number, err := w.Countersign(w.t.Context(), w.supervisor, r.ID, signing(r.Head), "", at(51))
+	must(w.t, err)
+	return number
+}
+
+func signing(head []byte) act.Signing {
+	return act.Signing{Head: head, Password: password, Nonce: newID()}
+}
+
+func at(minute int) time.Time { return morning.Add(time.Duration(minute) * time.Minute) }
+
+func entry(e commissioning.Entry, minute int) commissioning.Entry {
+	e.ID, e.ObservedAt = newID(), at(minute)
+	return e
+}
+
+func done(step string, minute int) commissioning.Entry {
+	return entry(commissioning.Entry{Kind: commissioning.KindStep, Step: step, Outcome: commissioning.Done}, minute)
+}
+
+func viscosity(value string, minute int) commissioning.Entry {
+	return entry(commissioning.Entry{Kind: commissioning.KindReading, Quantity: "viscosity", Value: value, Unit: "mPa.s"}, minute)
+}
+
+func ready(state bool, minute int) commissioning.Entry {
+	return entry(commissioning.Entry{Kind: commissioning.KindReading, Quantity: "ready", State: &state}, minute)
+}
+
+func remark(text string, minute int) commissioning.Entry {
+	return entry(commissioning.Entry{Kind: commissioning.KindNote, Text: text}, minute)
+}
+
+func newID() string { return uuid.Must(uuid.NewV7()).String() }
+
+var shade atomic.Uint32
+
+// picture is a JPEG that no other one equals.
+func picture(width, height int) []byte {
+	img := image.NewRGBA(image.Rect(0, 0, width, height))
+	n := shade.Add(1)
+	for i := range width * height {
+		img.Set(i%width, i/width, color.RGBA{uint8(n), uint8(n >> 8), uint8(i), 255})
+	}
+	var file bytes.Buffer
+	if err := jpeg.Encode(&file, img, nil); err != nil {
+		panic(err)
+	}
+	return file.Bytes()
+}
+
+func must(t testing.TB, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// refused checks the kind of a refusal and that its sentence says what to do.
+func refused(t testing.TB, err error, kind problem.Kind) {
+	t.Helper()
+	if problem.KindOf(err) != kind {
+		t.Errorf("got %v, expected a refusal of kind %d", err, kind)
+	}
+}
+
+func short(head []byte) string { return fmt.Sprintf("%.8s", hex.EncodeToString(head)) }
+
+func author(p commissioning.Person) act.Author { return act.Author{Person: p, Device: "tablet 1"} }

@@ -38,15 +38,18 @@ func (s *Screens) benches() register[commissioning.Bench] {
 			return url.Values{"name": {b.Name}, "site": {number(int64(b.Site))}}
 		},
 		decode: func(form url.Values, stored commissioning.Bench) (commissioning.Bench, error) {
+			if stored.ID != 0 { // it stays where it is
+				return commissioning.Bench{ID: stored.ID, Site: stored.Site, Name: form.Get("name")}, nil
+			}
 			site, err := decodeSite(form)
-			return commissioning.Bench{ID: stored.ID, Site: site, Name: form.Get("name")}, err
+			return commissioning.Bench{Site: site, Name: form.Get("name")}, err
 		},
 		save: func(ctx context.Context, p commissioning.Person, v commissioning.Bench) error {
 			_, err := s.Acts.SaveBench(ctx, p, v, s.Now())
 			return err
 		},
-		inputs: func(sites []commissioning.Site, _ bool) []parts.Input {
-			return []parts.Input{{Name: "name", Label: "Name of the bench", Required: true, MaxLength: 60}, siteInput(sites)}
+		inputs: func(sites []commissioning.Site, changing bool) []parts.Input {
+			return namedAtSite("Name of the bench", sites, changing)
 		},
 	}
 }

@@ -38,15 +38,18 @@ func (s *Screens) lines() register[commissioning.Line] {
 			return url.Values{"name": {l.Name}, "site": {number(int64(l.Site))}}
 		},
 		decode: func(form url.Values, stored commissioning.Line) (commissioning.Line, error) {
+			if stored.ID != 0 { // it stays where it is
+				return commissioning.Line{ID: stored.ID, Site: stored.Site, Name: form.Get("name")}, nil
+			}
 			site, err := decodeSite(form)
-			return commissioning.Line{ID: stored.ID, Site: site, Name: form.Get("name")}, err
+			return commissioning.Line{Site: site, Name: form.Get("name")}, err
 		},
 		save: func(ctx context.Context, p commissioning.Person, v commissioning.Line) error {
 			_, err := s.Acts.SaveLine(ctx, p, v, s.Now())
 			return err
 		},
-		inputs: func(sites []commissioning.Site, _ bool) []parts.Input {
-			return []parts.Input{{Name: "name", Label: "Name of the line", Required: true, MaxLength: 60}, siteInput(sites)}
+		inputs: func(sites []commissioning.Site, changing bool) []parts.Input {
+			return namedAtSite("Name of the line", sites, changing)
 		},
 	}
 }

@@ -28,7 +28,7 @@ func (s *Screens) ShowPeople(w http.ResponseWriter, r *http.Request) error {
 
 // AddPerson adds somebody and shows the one-time code, once.
 func (s *Screens) AddPerson(w http.ResponseWriter, r *http.Request) error {
-	form, err := decodeForm(r, "name", "login", "grant")
+	form, err := decodeForm(r, "name", "login", "roles")
 	if err != nil {
 		return err
 	}
@@ -44,7 +44,7 @@ func (s *Screens) AddPerson(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Screens) addPerson(r *http.Request, form url.Values) (commissioning.Person, string, error) {
-	grants, err := decodeGrants(form["grant"])
+	grants, err := decodeGrants(form["roles"])
 	if err != nil {
 		return commissioning.Person{}, "", err
 	}
@@ -80,7 +80,7 @@ func decodeGrants(ticks []string) ([]commissioning.Grant, error) {
 		role, site, ok := strings.Cut(tick, ":")
 		id, err := strconv.ParseInt(site, 10, 64)
 		if !ok || err != nil || id < 0 {
-			return nil, problem.On("grant", "A role can't be read. Reload the page and tick the roles again.")
+			return nil, problem.On("roles", "A role can't be read. Reload the page and tick the roles again.")
 		}
 		grants = append(grants, commissioning.Grant{Role: commissioning.Role(role), Site: commissioning.SiteID(id)})
 	}

@@ -27,11 +27,11 @@ func (s *Screens) ShowPerson(w http.ResponseWriter, r *http.Request) error {
 
 // SetRoles replaces the roles of a person.
 func (s *Screens) SetRoles(w http.ResponseWriter, r *http.Request) error {
-	form, err := decodeForm(r, "grant")
+	form, err := decodeForm(r, "roles")
 	if err != nil {
 		return err
 	}
-	grants, err := decodeGrants(form["grant"])
+	grants, err := decodeGrants(form["roles"])
 	if err == nil {
 		err = s.Acts.SetGrants(r.Context(), session.Person(r), personID(r), grants, s.Now())
 	}
@@ -99,7 +99,7 @@ func (s *Screens) personPage(r *http.Request, form *parts.Form) (templ.Component
 		return nil, err
 	}
 	if form == nil {
-		form = &parts.Form{Values: url.Values{"grant": templates.GrantTicks(p.Grants)}}
+		form = &parts.Form{Values: url.Values{"roles": templates.GrantTicks(p.Grants)}}
 	}
 	return templates.PersonPage(respond.Frame(r, p.Name, templates.People), p, sites, *form, done), nil
 }

@@ -81,6 +81,9 @@ func saveRegister[T any](s *Screens, w http.ResponseWriter, r *http.Request, reg
 		}
 	}
 	v, err := reg.decode(form, stored)
+	if _, taken := find(rows, reg.key, reg.key(v)); err == nil && key == "" && taken {
+		err = problem.On(reg.fields[0], "There is a %s like this already. Change that one, or give this one another %s.", reg.page.One, reg.fields[0])
+	}
 	if err == nil {
 		err = reg.save(r.Context(), p, v)
 	}
@@ -157,8 +160,13 @@ func decodeSite(form url.Values) (commissioning.SiteID, error) {
 	return commissioning.SiteID(id), nil
 }
 
-func siteInput(sites []commissioning.Site) parts.Input {
-	return parts.Input{Name: "site", Label: "Site", Required: true, Options: siteOptions(sites)}
+// namedAtSite is the form of what has a name and a site for ever.
+func namedAtSite(label string, sites []commissioning.Site, changing bool) []parts.Input {
+	inputs := []parts.Input{{Name: "name", Label: label, Required: true, MaxLength: 60}}
+	if !changing {
+		inputs = append(inputs, parts.Input{Name: "site", Label: "Site", Required: true, Options: siteOptions(sites)})
+	}
+	return inputs
 }
 
 func number(id int64) string { return strconv.FormatInt(id, 10) }

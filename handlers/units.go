@@ -29,11 +29,19 @@ func (s *Screens) ShowUnits(w http.ResponseWriter, r *http.Request) error {
 
 // AddUnit adds a unit with the fluids that it is built for.
 func (s *Screens) AddUnit(w http.ResponseWriter, r *http.Request) error {
+	if err := session.Person(r).MayAnywhere(commissioning.ManageRegisters); err != nil {
+		return err
+	}
 	form, err := decodeForm(r, "tag", "line", "serial", "ink", "makeup")
 	if err != nil {
 		return err
 	}
-	saved, err := s.saveUnit(r, form, commissioning.Unit{Tag: form.Get("tag")})
+	saved := commissioning.Unit{Tag: form.Get("tag")}
+	if _, err = s.DB.Unit(r.Context(), session.Person(r), saved.Tag); err == nil {
+		err = problem.On("tag", "There is a unit with this tag already. Tags are never given twice; choose another.")
+	} else if problem.KindOf(err) == problem.NotFound {
+		saved, err = s.saveUnit(r, form, saved)
+	}
 	if err != nil {
 		page, pageErr := s.unitsPage(r, parts.Form{Values: form, Err: err})
 		if pageErr != nil {
@@ -87,6 +95,9 @@ func (s *Screens) ShowUnit(w http.ResponseWriter, r *http.Request) error {
 func (s *Screens) ChangeUnit(w http.ResponseWriter, r *http.Request) error {
 	unit, err := s.DB.Unit(r.Context(), session.Person(r), chi.URLParam(r, "tag"))
 	if err != nil {
+		return err
+	}
+	if err := session.Person(r).May(commissioning.ManageRegisters, unit.Site); err != nil {
 		return err
 	}
 	form, err := decodeForm(r, "line", "serial", "ink", "makeup")

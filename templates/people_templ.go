@@ -266,11 +266,11 @@ func roleTicks(form parts.Form, sites []commissioning.Site) templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 21, "<fieldset id=\"field-grant\"><legend>Roles</legend><p class=\"hint\">Somebody may hold several. Whoever worked on a run never countersigns it, whatever the roles.</p>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 21, "<fieldset id=\"field-roles\"><legend>Roles</legend><p class=\"hint\">Somebody may hold several. Whoever worked on a run never countersigns it, whatever the roles.</p>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		if wrong := form.Wrong("grant"); wrong != "" {
+		if wrong := form.Wrong("roles"); wrong != "" {
 			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 22, "<p class=\"wrong\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
@@ -315,13 +315,13 @@ func roleTicks(form parts.Form, sites []commissioning.Site) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = parts.Tick(form, "grant", grantTick(role, 0), "every site").Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = parts.Tick(form, "roles", grantTick(role, 0), "every site").Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
 			if role == commissioning.Engineer || role == commissioning.Supervisor {
 				for _, site := range sites {
-					templ_7745c5c3_Err = parts.Tick(form, "grant", grantTick(role, site.ID), site.Name).Render(ctx, templ_7745c5c3_Buffer)
+					templ_7745c5c3_Err = parts.Tick(form, "roles", grantTick(role, site.ID), site.Name).Render(ctx, templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}

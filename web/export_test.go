@@ -1,0 +1,27 @@
+package web
+
+import (
+	"net/http"
+
+	"settlemark/handlers"
+)
+
+// Route is one line of the table, for tests that walk all of it.
+type Route struct {
+	Method, Pattern string
+	Open            bool
+}
+
+// Routes gives the whole table.
+func Routes(s *handlers.Screens) []Route {
+	var all []Route
+	for _, line := range routes(s) {
+		all = append(all, Route{line.method, line.pattern, line.open})
+	}
+	return all
+}
+
+// Broken serves one handler behind everything that stands before the pages.
+func Broken(s *handlers.Screens, do http.HandlerFunc) http.Handler {
+	return headers(recovered(s.Log)(do))
+}

@@ -1,0 +1,148 @@
+package web_test
+
+import (
+	"strings"
+	"testing"
+	"time"
+)
+
+// gives checks that a form came back with what was typed, a summary that leads
+// to the field, and the field described by what is wrong with it.
+func (a answer) gives(field, typed, sentence string) {
+	a.t.Helper()
+	doc := a.page()
+	if got := doc.Find("#field-"+field).AttrOr("value", ""); got != typed {
+		a.t.Errorf("what was typed is lost: %q, wants %q", got, typed)
+	}
+	if n := doc.Find("#summary[autofocus][role=alert] a[href='#field-" + field + "']").Length(); n != 1 {
+		a.t.Errorf("the summary does not lead to %s", field)
+	}
+	id := doc.Find("#field-"+field+"[aria-invalid=true]").AttrOr("aria-describedby", "")
+	if first, _, _ := strings.Cut(id, " "); !strings.Contains(doc.Find("#"+first).Text(), sentence) {
+		a.t.Errorf("%s is not described by %q", field, sentence)
+	}
+	a.sound("the form that came back")
+}
+
+func TestRegisters(t *testing.T) {
+	s := newSite(t)
+	b := s.as("administrator")
+	t.Run("line_is_added_and_renamed", func(t *testing.T) {
+		b.post("/lines", "key", "", "name", "Line 2", "site", "1").leadsTo("/lines")
+		b.get("/lines").wants(200, "Line 2")
+		id := s.text("select id::text from settlemark.lines where name = 'Line 2'")
+		b.get("/lines?change="+id).wants(200, "Change this line")
+		b.post("/lines", "key", id, "name", "Line 2 east").leadsTo("/lines")
+		b.get("/lines").wants(200, "Line 2 east")
+	})
+	t.Run("a_line_without_a_name_comes_back_with_what_was_typed", func(t *testing.T) {
+		a := b.post("/lines", "key", "", "name", "", "site", "1").wants(422)
+		a.gives("name", "", "Give the line a name.")
+		if v := a.page().Find("#field-site option[selected]").AttrOr("value", ""); v != "1" {
+			t.Errorf("the site chosen is lost: %q", v)
+		}
+	})
+	t.Run("an_unknown_time_zone_is_refused_and_kept_in_the_form", func(t *testing.T) {
+		b.post("/sites", "key", "", "name", "Far", "address", "x", "time_zone", "Mars/Base", "paper", "A4").
+			wants(422).gives("time_zone", "Mars/Base", "is no time zone")
+	})
+	t.Run("a_fluid_is_never_added_twice", func(t *testing.T) {
+		b.post("/fluids", "key", "", "code", "K-20", "name", "Red", "position", "ink", "base", "ketone").
+			wants(422).gives("code", "K-20", "There is a fluid like this already")
+		b.get("/fluids").wants(200, "Black")
+	})
+	t.Run("a_unit_is_added_with_its_fluids_and_keeps_its_tag", func(t *testing.T) {
+		b.post("/units", "tag", "QU-02", "line", "1", "serial", "8", "ink", "K-20", "makeup", "K-20M").leadsTo("/units/QU-02")
+		b.post("/units", "tag", "QU-02", "line", "1", "serial", "9", "ink", "K-20", "makeup", "K-20M").
+			wants(422).gives("tag", "QU-02", "There is a unit with this tag already")
+		b.post("/units/QU-02", "line", "1", "serial", "80", "ink", "K-20", "makeup", "K-20M").leadsTo("/units/QU-02")
+		b.get("/units/QU-02").wants(200, "80", "unit saved", "Ada Min")
+	})
+	t.Run("a_make_up_is_no_ink", func(t *testing.T) {
+		a := b.post("/units", "tag", "QU-03", "line", "1", "serial", "8", "ink", "K-20M", "makeup", "K-20M").wants(422)
+		a.gives("ink", "", "is not in the list of fluids for this place")
+	})
+	t.Run("a_unit_of_another_site_is_not_there", func(t *testing.T) {
+		s.add("stranger")
+		a := s.as("stranger").get("/units/QU-01").wants(404)
+		none := s.as("stranger").get("/units/NO-99").wants(404)
+		if a.text() != none.text() {
+			t.Errorf("the two answers differ: %q, %q", a.text(), none.text())
+		}
+	})
+	t.Run("text_is_shown_as_text", func(t *testing.T) {
+		polyglot := `"><img src=x onerror=alert(1)>{{7*7}}<script>alert(1)</script>`
+		b.post("/lines", "key", "", "name", polyglot, "site", "1")
+		a := b.get("/lines")
+		a.sound("a list with a hostile name")
+		if !strings.Contains(a.text(), `<script>alert(1)</script>`) {
+			t.Error("the name is not shown as it was typed")
+		}
+	})
+}
+
+func TestPeople(t *testing.T) {
+	s := newSite(t)
+	b := s.as("administrator")
+	t.Run("a_new_person_gets_a_code_once_and_sets_a_password_with_it", func(t *testing.T) {
+		a := b.post("/people", "name", "Nora Ames", "login", "nora", "roles", "engineer:1").wants(200, "Nora Ames")
+		code := strings.TrimSpace(a.page().Find(".code-once").Text())
+		if code == "" || strings.Contains(b.get("/people").body, code) || strings.Contains(s.log.String(), code) {
+			t.Errorf("code %q is missing, or stands elsewhere too", code)
+		}
+		nora := s.browser()
+		nora.post("/invite", "code", code, "password", "short").wants(422, "12")
+		nora.post("/invite", "code", code, "password", "a quite good long one").leadsTo("/")
+		nora.get("/account").wants(200, "Nora Ames", "Engineer, Quince Works")
+		s.browser().post("/invite", "code", code, "password", "another quite good one").wants(422, "This code is not known")
+	})
+	t.Run("roles_are_replaced_and_count_with_the_next_request", func(t *testing.T) {
+		p := s.add("mover")
+		mover := s.as("mover")
+		mover.get("/people").wants(403, "Only an administrator")
+		b.post("/people/"+string(p.ID)+"/roles", "roles", "administrator:0", "roles", "engineer:1").leadsTo("/people/" + string(p.ID))
+		mover.get("/people").wants(200)
+		b.get("/people/"+string(p.ID)).wants(200, "roles changed")
+	})
+	t.Run("the_last_administrator_stays", func(t *testing.T) {
+		s2 := newSite(t)
+		s2.as("administrator").post("/people/P-0001/disable").wants(409, "This is the last administrator")
+	})
+	t.Run("a_role_that_is_none_is_refused", func(t *testing.T) {
+		b.post("/people", "name", "X", "login", "xx", "roles", "owner:1").wants(422, "is no role")
+		b.post("/people", "name", "X", "login", "xx", "roles", "engineer").wants(422, "A role can't be read")
+	})
+}
+
+func TestSetup(t *testing.T) {
+	s := newSite(t)
+	t.Run("works_once_only_while_nobody_exists", func(t *testing.T) {
+		s.browser().post("/setup", "code", "GUESS", "name", "Eve", "login", "eve", "password", password).wants(422, "This code is not known")
+		if _, needed, err := s.acts.SetupCode(t.Context(), time.Now()); needed || err != nil {
+			t.Errorf("a code is made although there is an administrator: %v %v", needed, err)
+		}
+	})
+}
+
+func TestApproveProcedure(t *testing.T) {
+	s := newSite(t)
+	page := "/procedures/" + s.text("select key from settlemark.procedures limit 1") + "/1"
+	b := s.as("quality")
+	t.Run("wrong_password_approves_nothing", func(t *testing.T) {
+		b.post(page+"/approve", "password", "wrong wrong wrong").wants(422, "That is not your password. Nothing was signed")
+		b.get(page).wants(200, "Not approved")
+	})
+	t.Run("quality_approves_with_the_password_again", func(t *testing.T) {
+		b.post(page+"/approve", "password", password).leadsTo(page)
+		b.get(page).wants(200, "The quality,")
+		b.get("/procedures").wants(200, "The quality")
+	})
+	t.Run("five_wrong_proofs_end_the_session", func(t *testing.T) {
+		s.add("second", s.people["quality"].Grants...)
+		b := s.as("second")
+		for range 5 {
+			b.post(page+"/approve", "password", "wrong wrong wrong")
+		}
+		b.get("/account").leadsTo("/sign-in?then=%2Faccount")
+	})
+}

@@ -89,6 +89,17 @@ func (v RunView) Answer(e commissioning.Entry) string {
 	return "done"
 }
 
+// ShortAnswer is the answer for the end of a row.
+func (v RunView) ShortAnswer(e commissioning.Entry) string {
+	switch {
+	case e.Kind == commissioning.KindLoad:
+		return e.Fluid + ", " + e.LevelPercent + " %"
+	case e.Kind == commissioning.KindDrain:
+		return e.VolumeML + " mL"
+	}
+	return v.Answer(e)
+}
+
 func loadWords(e commissioning.Entry) string {
 	words := []string{e.Fluid}
 	if e.Lot != nil && strings.TrimSpace(*e.Lot) != "" {

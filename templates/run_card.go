@@ -18,6 +18,22 @@ func cautionTitles(all []commissioning.Caution) string {
 	return strings.Join(titles, ", ")
 }
 
+// newCaution says whether a section brings a caution that none above it had.
+func (v RunView) newCaution(s SectionView) bool {
+	seen := map[string]bool{}
+	for _, above := range v.Procedure.Sections[:s.Index] {
+		for _, key := range above.Cautions {
+			seen[key] = true
+		}
+	}
+	for _, key := range s.Section.Cautions {
+		if !seen[key] {
+			return true
+		}
+	}
+	return false
+}
+
 func withoutDeferral(text string) string {
 	return strings.TrimSuffix(text, commissioning.Deferral)
 }

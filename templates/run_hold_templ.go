@@ -350,7 +350,7 @@ func holdFigure(v RunView) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 27, "</div><div class=\"key\"><span><svg class=\"i\" viewBox=\"0 0 24 24\" aria-hidden=\"true\"><path class=\"f-ink\" d=\"M1 5H7l5 11 5-11h6v15H1z\"></path></svg> check that counts</span> <span><svg class=\"i\" viewBox=\"0 0 24 24\" aria-hidden=\"true\"><path class=\"l-pencil\" d=\"M3 5h4l5 11 5-11h4\" fill=\"none\" stroke-width=\"2.2\" stroke-dasharray=\"3.5 2.5\"></path></svg> still to come</span> <span><svg class=\"i\" viewBox=\"0 0 24 24\" aria-hidden=\"true\"><path class=\"f-sheet l-bad\" d=\"M12 3.5l8.5 8.5-8.5 8.5L3.5 12z\" stroke-width=\"2.8\"></path></svg> out of band</span> <a href=\"#table\" data-opens=\"table\">Show as table</a></div><details class=\"astable\" id=\"table\"><summary>Readings as a table</summary><div id=\"entries\" sse-swap=\"entries\">")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 27, "</div><div class=\"key\"><span><svg class=\"i\" viewBox=\"0 0 24 24\" aria-hidden=\"true\"><path class=\"f-ink\" d=\"M1 5H7l5 11 5-11h6v15H1z\"></path></svg> check that counts</span> <span><svg class=\"i\" viewBox=\"0 0 24 24\" aria-hidden=\"true\"><path class=\"l-pencil\" d=\"M3 5h4l5 11 5-11h4\" fill=\"none\" stroke-width=\"2.2\" stroke-dasharray=\"3.5 2.5\"></path></svg> still to come</span> <span><svg class=\"i\" viewBox=\"0 0 24 24\" aria-hidden=\"true\"><path class=\"f-sheet l-bad\" d=\"M12 3.5l8.5 8.5-8.5 8.5L3.5 12z\" stroke-width=\"2.8\"></path></svg> out of band</span></div><details class=\"astable\" id=\"table\"><summary>Show as table</summary><div id=\"entries\" sse-swap=\"entries\">")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -365,7 +365,7 @@ func holdFigure(v RunView) templ.Component {
 		var templ_7745c5c3_Var21 string
 		templ_7745c5c3_Var21, templ_7745c5c3_Err = templruntime.NewAttributeExpression(templ.SafeURL(urls.Logbook(v.Run.ID))).ResolveURL(ctx)
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `templates/run_hold.templ`, Line: 54, Col: 67}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `templates/run_hold.templ`, Line: 53, Col: 67}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var21)
 		if templ_7745c5c3_Err != nil {
@@ -397,7 +397,7 @@ func RunChart(v RunView) templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = v.chart("wide", 530, 372, false).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = v.chart("wide", 530, v.chartHeight(), false).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -445,7 +445,7 @@ func RunEntries(v RunView) templ.Component {
 			var templ_7745c5c3_Var24 string
 			templ_7745c5c3_Var24, templ_7745c5c3_Err = templ.JoinStringErrs(v.Label(v.Viscosity()))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `templates/run_hold.templ`, Line: 75, Col: 48}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `templates/run_hold.templ`, Line: 74, Col: 48}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var24))
 			if templ_7745c5c3_Err != nil {
@@ -499,7 +499,7 @@ func RunEntries(v RunView) templ.Component {
 				var templ_7745c5c3_Var27 string
 				templ_7745c5c3_Var27, templ_7745c5c3_Err = templ.JoinStringErrs(v.Clock(rows[i].At))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `templates/run_hold.templ`, Line: 82, Col: 56}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `templates/run_hold.templ`, Line: 81, Col: 56}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var27))
 				if templ_7745c5c3_Err != nil {
@@ -512,7 +512,7 @@ func RunEntries(v RunView) templ.Component {
 				var templ_7745c5c3_Var28 string
 				templ_7745c5c3_Var28, templ_7745c5c3_Err = templ.JoinStringErrs(rows[i].Value)
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `templates/run_hold.templ`, Line: 83, Col: 38}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `templates/run_hold.templ`, Line: 82, Col: 38}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var28))
 				if templ_7745c5c3_Err != nil {
@@ -525,7 +525,7 @@ func RunEntries(v RunView) templ.Component {
 				var templ_7745c5c3_Var29 string
 				templ_7745c5c3_Var29, templ_7745c5c3_Err = templ.JoinStringErrs(rows[i].Percent)
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `templates/run_hold.templ`, Line: 84, Col: 40}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `templates/run_hold.templ`, Line: 83, Col: 40}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var29))
 				if templ_7745c5c3_Err != nil {
@@ -538,7 +538,7 @@ func RunEntries(v RunView) templ.Component {
 				var templ_7745c5c3_Var30 string
 				templ_7745c5c3_Var30, templ_7745c5c3_Err = templ.JoinStringErrs(rowWord(rows[i]))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `templates/run_hold.templ`, Line: 85, Col: 29}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `templates/run_hold.templ`, Line: 84, Col: 29}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var30))
 				if templ_7745c5c3_Err != nil {
@@ -551,7 +551,7 @@ func RunEntries(v RunView) templ.Component {
 				var templ_7745c5c3_Var31 string
 				templ_7745c5c3_Var31, templ_7745c5c3_Err = templ.JoinStringErrs(v.Name(rows[i].By))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `templates/run_hold.templ`, Line: 87, Col: 28}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `templates/run_hold.templ`, Line: 86, Col: 28}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var31))
 				if templ_7745c5c3_Err != nil {
@@ -569,7 +569,7 @@ func RunEntries(v RunView) templ.Component {
 					var templ_7745c5c3_Var32 string
 					templ_7745c5c3_Var32, templ_7745c5c3_Err = templ.JoinStringErrs(how)
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `templates/run_hold.templ`, Line: 89, Col: 21}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `templates/run_hold.templ`, Line: 88, Col: 21}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var32))
 					if templ_7745c5c3_Err != nil {

@@ -233,7 +233,7 @@ func (v RunView) viscosityNeeds() []Need {
 		return nil
 	}
 	n := Need{
-		Icon: "open", Name: v.Label(v.Viscosity()), Number: fmt.Sprintf("%d of %s", g.Checks, plural(g.Required, "check")), Meter: -1,
+		Icon: "open", Name: v.Label(v.Viscosity()), Number: fmt.Sprintf("%d of %d", g.Checks, g.Required), Meter: -1,
 		Reason: first(g.Reasons, ""),
 	}
 	if g.Checks > 0 {

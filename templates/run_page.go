@@ -113,40 +113,51 @@ func (v RunView) lastReturn() *Return {
 	return &v.Returns[len(v.Returns)-1]
 }
 
-// NextStep is the way on from where the work stands.
-type NextStep struct {
-	Label, Small, Locked, URL string
-	Duty                      bool // there is something to be done now
+// Way leads on from a page of the run.
+type Way struct {
+	Label, Small, URL string
+	Duty              bool // somebody must do it
 }
 
-// Next is the section after the hold while it lasts, else the next open one,
-// else the signature. It does not depend on who looks.
-func (v RunView) Next() NextStep {
-	all := v.Sections()
-	here := v.Here()
+// ToHere leads to where the work stands. It does not depend on who looks.
+func (v RunView) ToHere() Way {
+	sections, here := v.Sections(), v.Here()
 	switch {
 	case v.Run.State == commissioning.Submitted:
-		return NextStep{Label: "Review", Small: "second signature", URL: urls.Review(v.Run.ID)}
+		return Way{Label: "Review", Small: "second signature", URL: urls.Review(v.Run.ID)}
 	case v.Run.State == commissioning.Released:
-		return NextStep{Label: "Certificate", Small: string(v.Run.Certificate), URL: urls.Certificate(v.Run.Certificate)}
+		return Way{Label: "Certificate", Small: string(v.Run.Certificate), URL: urls.Certificate(v.Run.Certificate)}
 	case v.Run.State != commissioning.Open:
-		return NextStep{}
-	case here == len(all):
-		return NextStep{Label: "Submit", Small: "sign what you did", URL: urls.Submit(v.Run.ID), Duty: true}
-	case !all[here].Hold:
-		return NextStep{Label: all[here].Title, Small: all[here].Small, URL: urls.RunStep(v.Run.ID, here), Duty: true}
+		return Way{}
+	case here == len(sections):
+		return Way{Label: "Submit", Small: "sign what you did", URL: urls.Submit(v.Run.ID), Duty: true}
+	}
+	s := sections[here]
+	return Way{Label: s.Title, Small: s.Small, URL: urls.RunStep(v.Run.ID, here), Duty: !s.Hold}
+}
+
+// AfterHere names the section after the one where the work stands, and when it
+// opens. Sections in which the unit settles are taken together.
+func (v RunView) AfterHere() Way {
+	sections, here := v.Sections(), v.Here()
+	if v.Run.State != commissioning.Open || here == len(sections) {
+		return Way{}
 	}
 	next := here + 1
-	for next < len(all) && all[next].Hold {
+	for next < len(sections) && sections[here].Hold && sections[next].Hold {
 		next++
 	}
-	if next == len(all) {
-		return NextStep{Label: "Submit", Locked: "opens " + v.opens()}
+	opens := "opens after " + sections[here].Title
+	if sections[here].Hold {
+		opens = "opens " + v.opens()
 	}
-	if all[next].Shut == "" {
-		return NextStep{Label: all[next].Title, URL: urls.RunStep(v.Run.ID, next)}
+	if next == len(sections) {
+		return Way{Label: "Submit", Small: opens}
 	}
-	return NextStep{Label: all[next].Title, Locked: "opens " + v.opens()}
+	if sections[next].Shut == "" {
+		opens = sections[next].Small
+	}
+	return Way{Label: sections[next].Title, Small: opens}
 }
 
 // chart at one width; the "now" of the picture moves once a minute.
@@ -156,6 +167,15 @@ func (v RunView) chart(class string, width, height float64, narrow bool) templ.C
 		Narrow: narrow, Class: "chart " + class, Prefix: "c-" + class + "-",
 	})
 	return templRaw(c.SVG())
+}
+
+// chartHeight leaves room where the section has lines beside its gate.
+func (v RunView) chartHeight() float64 {
+	sections := v.Sections()
+	if here := v.Here(); here < len(sections) && sections[here].Hold && len(sections[here].Lines) > 1 {
+		return 316
+	}
+	return 372
 }
 
 func (v RunView) rows() []chart.Row { return chart.Table(v.Exam, v.Viscosity()) }

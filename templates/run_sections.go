@@ -116,8 +116,11 @@ func (v RunView) small(s SectionView, all []SectionView, here int) string {
 	case "done":
 		return v.smallDone(s)
 	case "now":
-		if s.Hold {
+		if asksGate(s, commissioning.GateHold) {
 			return v.holdShort()
+		}
+		if g := v.Exam.Assessment.Viscosity; s.Hold {
+			return fmt.Sprintf("%d of %s in band", g.Checks, plural(g.Required, "check"))
 		}
 		return fmt.Sprintf("%d of %d lines", s.Done(), len(s.Lines))
 	}
@@ -148,8 +151,11 @@ func (v RunView) smallDone(s SectionView) string {
 			}
 		}
 	}
-	if s.Hold && last.IsZero() {
+	if s.Hold && asksGate(s, commissioning.GateHold) {
 		return v.holdShort()
+	}
+	if s.Hold && last.IsZero() {
+		return v.settledShort()
 	}
 	at := v.Clock(last)
 	switch {
@@ -178,13 +184,22 @@ func (v RunView) holdShort() string {
 	return "0 of " + need + " proven"
 }
 
-// Next section after the one where the work stands, nil after the last.
-func (v RunView) nextSection() *SectionView {
-	all := v.Sections()
-	if i := v.Here() + 1; i < len(all) {
-		return &all[i]
+func asksGate(s SectionView, gate string) bool {
+	for _, l := range s.Lines {
+		if l.Step.Ask == commissioning.AskGate && l.Step.Gate == gate {
+			return true
+		}
 	}
-	return nil
+	return false
+}
+
+// settledShort is when the checks that count came into the band.
+func (v RunView) settledShort() string {
+	points := v.Series(v.Viscosity()).Points
+	if len(points) == 0 || !points[len(points)-1].Good {
+		return ""
+	}
+	return "in band " + v.Clock(goodSince(points))
 }
 
 // StepText finds a step's own sentence.

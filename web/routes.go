@@ -17,7 +17,7 @@ const (
 	post = http.MethodPost
 
 	formLimit  = 256 << 10
-	photoLimit = 12<<20 + 64<<10 // the photo and the form around it
+	photoLimit = 64 << 20 // above what is stored: a photo that is too large is read, and refused with a sentence
 )
 
 // route is one line of the table. Who may do what is asked by the handler.
@@ -113,7 +113,27 @@ func frameRoutes(s *handlers.Screens) []route {
 
 // runRoutes: the engineer's pages.
 func runRoutes(s *handlers.Screens) []route {
-	return []route{}
+	return []route{
+		{method: get, pattern: urls.RunsPattern, do: s.ShowRuns},
+		{method: post, pattern: urls.RunsPattern, do: s.StartRun},
+		{method: get, pattern: urls.RunStartPattern, do: s.ShowRunStart},
+		{method: get, pattern: urls.RunPattern, do: s.ShowRun},
+		{method: get, pattern: urls.RunEventsPattern, do: s.RunEvents},
+		{method: post, pattern: urls.EntriesPattern, do: s.RecordEntry},
+		{method: post, pattern: urls.PhotosPattern, do: s.AddPhoto, limit: photoLimit},
+		{method: get, pattern: urls.PhotoPattern, do: s.ShowPhoto},
+		{method: get, pattern: urls.ReadingPattern, do: s.ShowReading},
+		{method: get, pattern: urls.FaultPattern, do: s.ShowFault},
+		{method: get, pattern: urls.MorePattern, do: s.ShowMore},
+		{method: get, pattern: urls.CorrectionPattern, do: s.ShowCorrection},
+		{method: get, pattern: urls.PenPattern, do: s.ShowPen},
+		{method: post, pattern: urls.PenPattern, do: s.TakePen},
+		{method: get, pattern: urls.SubmitPattern, do: s.ShowSubmit},
+		{method: post, pattern: urls.SubmitPattern, do: s.SubmitRun},
+		{method: get, pattern: urls.AbandonPattern, do: s.ShowAbandon},
+		{method: post, pattern: urls.AbandonPattern, do: s.AbandonRun},
+		{method: get, pattern: urls.LogbookPattern, do: s.ShowLogbook},
+	}
 }
 
 // reviewRoutes: the board, review and countersignature, certificates.

@@ -1,0 +1,86 @@
+package handlers
+
+import (
+	"context"
+	"net/http"
+	"strconv"
+	"time"
+
+	"github.com/go-chi/chi/v5"
+	"github.com/google/uuid"
+
+	"settlemark/db"
+	"settlemark/internal/commissioning"
+	"settlemark/internal/rules"
+	"settlemark/templates"
+	"settlemark/web/live"
+	"settlemark/web/respond"
+	"settlemark/web/session"
+)
+
+func runID(r *http.Request) commissioning.RunID {
+	return commissioning.RunID(chi.URLParam(r, "run"))
+}
+
+// runView reads the run of the address as its reader may see it, judged now.
+func (s *Screens) runView(r *http.Request) (templates.RunView, error) {
+	p := session.Person(r)
+	book, err := s.DB.Logbook(r.Context(), p, runID(r))
+	if err != nil {
+		return templates.RunView{}, err
+	}
+	v := viewOf(book, s.Now())
+	v.Viewer = &p
+	v.Section = sectionAsked(r, v)
+	if saved, err := strconv.Atoi(r.URL.Query().Get("saved")); err == nil && saved > 0 && saved <= len(v.Entries) {
+		v.Saved = saved
+	}
+	return v, nil
+}
+
+// viewOf judges a book at one instant and lays it out for the pages.
+func viewOf(book db.Book, now time.Time) templates.RunView {
+	zone, err := time.LoadLocation(book.Site.TimeZone)
+	if err != nil {
+		zone = time.UTC
+	}
+	at := book.JudgedAt(now)
+	v := templates.RunView{
+		Run: book.Run, Unit: book.Unit, Site: book.Site, Procedure: book.Procedure.Procedure,
+		Exam: rules.Examine(book.Logbook(at), at), Entries: book.Entries, Signatures: book.Signatures,
+		Names: book.Names, Zone: zone, Now: now, NewID: newID,
+	}
+	for _, back := range book.Returns {
+		v.Returns = append(v.Returns, templates.Return{At: back.At, By: back.Name, Reason: back.Reason})
+	}
+	return v
+}
+
+// newID makes the key of a form, so that sending it twice stores it once.
+func newID() string { return uuid.Must(uuid.NewV7()).String() }
+
+// sectionAsked is the section that the address names, else where the work stands.
+func sectionAsked(r *http.Request, v templates.RunView) int {
+	most := len(v.Procedure.Sections) - 1
+	if n, err := strconv.Atoi(r.URL.Query().Get("section")); err == nil && n >= 0 && n <= most {
+		return n
+	}
+	return min(v.Here(), most)
+}
+
+// runFrame is what stands around a page of this run.
+func runFrame(r *http.Request, v templates.RunView, title string) templates.Frame {
+	f := respond.Frame(r, title+", "+v.Unit.Tag+", run "+v.Run.Number.String(), templates.MyRuns)
+	f.Site, f.Now, f.Demo = v.Site, v.Now, f.Demo || v.Run.Demo
+	return f
+}
+
+// RunPieces renders what a run's pages share, for every screen that watches.
+// Nothing in it depends on who looks, and the sample's text is not in it.
+func (s *Screens) RunPieces(ctx context.Context, id commissioning.RunID) ([]live.Piece, error) {
+	book, err := s.DB.StreamBook(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	return rendering(ctx, templates.RunPieces(viewOf(book, s.Now())))
+}

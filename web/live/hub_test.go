@@ -1,0 +1,332 @@
+package live_test
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"settlemark/internal/commissioning"
+	"settlemark/internal/problem"
+	"settlemark/web/live"
+)
+
+// screen is a browser that keeps what it got.
+type screen struct {
+	mu        sync.Mutex
+	text      strings.Builder
+	header    http.Header
+	deadlines atomic.Int32
+	slow      time.Duration
+}
+
+func (s *screen) Header() http.Header              { return s.header }
+func (s *screen) WriteHeader(int)                  {}
+func (s *screen) FlushError() error                { return nil }
+func (s *screen) SetWriteDeadline(time.Time) error { s.deadlines.Add(1); return nil }
+func (s *screen) Write(p []byte) (int, error) {
+	time.Sleep(s.slow)
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.text.Write(p)
+}
+
+func (s *screen) got() string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.text.String()
+}
+
+// world is a run whose page is a number that the test sets.
+type world struct {
+	hub      *live.Hub
+	number   atomic.Int64
+	rendered atomic.Int64
+	broken   atomic.Bool
+	end      context.CancelFunc
+	ctx      context.Context
+	all      sync.WaitGroup
+}
+
+func newWorld(t *testing.T) *world {
+	w := &world{}
+	w.ctx, w.end = context.WithCancel(t.Context())
+	pieces := func() ([]live.Piece, error) {
+		w.rendered.Add(1)
+		if w.broken.Load() {
+			return nil, errors.New("broken")
+		}
+		return []live.Piece{{Name: "lead", HTML: fmt.Sprintf("<b>%d</b>\n<i>left</i>", w.number.Load())}, {Name: "stick", HTML: "<ol></ol>"}}, nil
+	}
+	w.hub = live.New(live.Renderers{
+		Run:   func(context.Context, commissioning.RunID) ([]live.Piece, error) { return pieces() },
+		Board: func(context.Context, commissioning.Person) ([]live.Piece, error) { return pieces() },
+	}, time.Now, slog.New(slog.DiscardHandler))
+	return w
+}
+
+func always(context.Context) bool { return true }
+
+func (w *world) watch(run commissioning.RunID, lastEventID string) *screen {
+	s := &screen{header: http.Header{}}
+	r := httptest.NewRequest(http.MethodGet, "/", nil).WithContext(w.ctx)
+	if lastEventID != "" {
+		r.Header.Set("Last-Event-ID", lastEventID)
+	}
+	w.all.Go(func() { _ = w.hub.ServeRun(s, r, run, always) })
+	return s
+}
+
+func (w *world) over() {
+	w.end()
+	w.all.Wait()
+}
+
+func TestHub(t *testing.T) {
+	t.Run("new_screen_gets_everything_then_only_what_changed", func(t *testing.T) {
+		synctest.Test(t, func(t *testing.T) {
+			w := newWorld(t)
+			defer w.over()
+			s := w.watch("a", "")
+			time.Sleep(time.Second)
+			if got := s.got(); !strings.Contains(got, "event: lead\ndata: <b>0</b>\ndata: <i>left</i>\n") || !strings.Contains(got, "event: stick\n") {
+				t.Errorf("first: %q", got)
+			}
+			w.number.Store(1)
+			w.hub.Mark("a")
+			time.Sleep(time.Second)
+			got := s.got()
+			if strings.Count(got, "event: lead\n") != 2 || strings.Count(got, "event: stick\n") != 1 || !strings.Contains(got, "<b>1</b>") {
+				t.Errorf("then: %q", got)
+			}
+		})
+	})
+	t.Run("one_rendering_serves_every_screen", func(t *testing.T) {
+		synctest.Test(t, func(t *testing.T) {
+			w := newWorld(t)
+			defer w.over()
+			var screens []*screen
+			for range 50 {
+				screens = append(screens, w.watch("a", ""))
+			}
+			time.Sleep(time.Second)
+			before := w.rendered.Load()
+			w.number.Store(7)
+			w.hub.Mark("a")
+			time.Sleep(time.Second)
+			if n := w.rendered.Load() - before; n != 1 {
+				t.Errorf("%d renderings for one change", n)
+			}
+			for _, s := range screens {
+				if !strings.Contains(s.got(), "<b>7</b>") {
+					t.Fatal("a screen did not get the change")
+				}
+			}
+		})
+	})
+	t.Run("a_change_of_another_run_renders_nothing", func(t *testing.T) {
+		synctest.Test(t, func(t *testing.T) {
+			w := newWorld(t)
+			defer w.over()
+			w.watch("a", "")
+			time.Sleep(time.Second)
+			before := w.rendered.Load()
+			w.hub.Mark("b")
+			time.Sleep(time.Second)
+			if w.rendered.Load() != before {
+				t.Error("it rendered")
+			}
+			w.hub.MarkAll()
+			time.Sleep(time.Second)
+			if w.rendered.Load() != before+1 {
+				t.Error("after a lost listener nothing was rendered")
+			}
+		})
+	})
+	t.Run("a_slow_screen_gets_the_newest_state_and_skips_what_is_between", func(t *testing.T) {
+		synctest.Test(t, func(t *testing.T) {
+			w := newWorld(t)
+			defer w.over()
+			s := w.watch("a", "")
+			s.slow = 3 * time.Second
+			for i := range 40 {
+				w.number.Store(int64(i))
+				w.hub.Mark("a")
+				time.Sleep(250 * time.Millisecond)
+			}
+			time.Sleep(time.Minute)
+			got := s.got()
+			if !strings.Contains(got, "<b>39</b>") || strings.Count(got, "event: lead\n") > 12 {
+				t.Errorf("%d pictures, newest there: %v", strings.Count(got, "event: lead\n"), strings.Contains(got, "<b>39</b>"))
+			}
+		})
+	})
+}
+
+func TestBeat(t *testing.T) {
+	t.Run("a_comment_and_a_beat_every_15_s", func(t *testing.T) {
+		synctest.Test(t, func(t *testing.T) {
+			w := newWorld(t)
+			defer w.over()
+			s := w.watch("a", "")
+			time.Sleep(61 * time.Second)
+			if n := strings.Count(s.got(), "event: beat\n"); n < 4 || n > 6 {
+				t.Errorf("%d beats in a minute", n)
+			}
+		})
+	})
+	t.Run("no_beat_while_rendering_fails_so_that_the_page_can_say_so", func(t *testing.T) {
+		synctest.Test(t, func(t *testing.T) {
+			w := newWorld(t)
+			defer w.over()
+			w.broken.Store(true)
+			s := w.watch("a", "")
+			time.Sleep(61 * time.Second)
+			if strings.Contains(s.got(), "event: beat") || !strings.Contains(s.got(), ": not fresh") {
+				t.Errorf("got %q", s.got())
+			}
+		})
+	})
+	t.Run("the_minutes_go_on_without_an_entry", func(t *testing.T) {
+		synctest.Test(t, func(t *testing.T) {
+			w := newWorld(t)
+			defer w.over()
+			s := w.watch("a", "")
+			time.Sleep(time.Second)
+			w.number.Store(3) // a minute passed; nobody marked anything
+			time.Sleep(16 * time.Second)
+			if !strings.Contains(s.got(), "<b>3</b>") {
+				t.Errorf("got %q", s.got())
+			}
+		})
+	})
+	t.Run("every_write_has_a_deadline", func(t *testing.T) {
+		synctest.Test(t, func(t *testing.T) {
+			w := newWorld(t)
+			defer w.over()
+			s := w.watch("a", "")
+			time.Sleep(16 * time.Second)
+			if s.deadlines.Load() < 3 {
+				t.Errorf("%d deadlines", s.deadlines.Load())
+			}
+		})
+	})
+}
+
+func TestResume(t *testing.T) {
+	resumed := func(t *testing.T, change bool, check func(t *testing.T, got string), id func(string) string) {
+		synctest.Test(t, func(t *testing.T) {
+			w := newWorld(t)
+			defer w.over()
+			s := w.watch("a", "")
+			time.Sleep(time.Second)
+			if change {
+				w.number.Store(5)
+				w.hub.Mark("a")
+				time.Sleep(time.Second)
+			}
+			again := w.watch("a", id(s.got()))
+			time.Sleep(time.Second)
+			check(t, again.got())
+		})
+	}
+	t.Run("the_same_state_is_not_sent_again", func(t *testing.T) {
+		resumed(t, false, func(t *testing.T, got string) {
+			if strings.Contains(got, "event: lead") {
+				t.Errorf("got %q", got)
+			}
+		}, lastID)
+	})
+	t.Run("what_changed_in_between_is_sent", func(t *testing.T) {
+		resumed(t, true, func(t *testing.T, got string) {
+			if !strings.Contains(got, "<b>5</b>") || strings.Contains(got, "event: stick") {
+				t.Errorf("got %q", got)
+			}
+		}, firstID)
+	})
+	t.Run("an_id_of_another_process_gets_everything", func(t *testing.T) {
+		resumed(t, false, func(t *testing.T, got string) {
+			if !strings.Contains(got, "event: stick") {
+				t.Errorf("got %q", got)
+			}
+		}, func(string) string { return "ffffffff-999" })
+	})
+}
+
+func firstID(text string) string {
+	_, rest, _ := strings.Cut(text, "id: ")
+	id, _, _ := strings.Cut(rest, "\n")
+	return id
+}
+
+func lastID(text string) string {
+	at := strings.LastIndex(text, "id: ")
+	id, _, _ := strings.Cut(text[at+4:], "\n")
+	return id
+}
+
+func TestEnd(t *testing.T) {
+	t.Run("shutdown_ends_every_stream", func(t *testing.T) {
+		synctest.Test(t, func(t *testing.T) {
+			w := newWorld(t)
+			w.watch("a", "")
+			w.watch("b", "")
+			time.Sleep(time.Second)
+			w.hub.Close()
+			w.hub.Close()
+			w.all.Wait()
+		})
+	})
+	t.Run("a_reader_who_is_out_gets_no_more", func(t *testing.T) {
+		synctest.Test(t, func(t *testing.T) {
+			w := newWorld(t)
+			s := &screen{header: http.Header{}}
+			r := httptest.NewRequest(http.MethodGet, "/", nil).WithContext(w.ctx)
+			w.all.Go(func() { _ = w.hub.ServeRun(s, r, "a", func(context.Context) bool { return false }) })
+			time.Sleep(16 * time.Second)
+			w.all.Wait()
+			w.end()
+		})
+	})
+	t.Run("the_301st_stream_is_told_to_come_back", func(t *testing.T) {
+		synctest.Test(t, func(t *testing.T) {
+			w := newWorld(t)
+			for range 300 {
+				w.watch("a", "")
+			}
+			synctest.Wait()
+			err := w.hub.ServeRun(httptest.NewRecorder(), httptest.NewRequest(http.MethodGet, "/", nil), "a", always)
+			if problem.KindOf(err) != problem.Busy {
+				t.Errorf("got %v", err)
+			}
+			w.over()
+		})
+	})
+}
+
+func TestBoardTopics(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		w := newWorld(t)
+		defer w.over()
+		at := func(role commissioning.Role, site commissioning.SiteID) commissioning.Person {
+			return commissioning.Person{Grants: []commissioning.Grant{{Role: role, Site: site}}}
+		}
+		for _, p := range []commissioning.Person{at(commissioning.Supervisor, 1), at(commissioning.Engineer, 1), at(commissioning.Supervisor, 2), at(commissioning.Quality, 0)} {
+			s := &screen{header: http.Header{}}
+			r := httptest.NewRequest(http.MethodGet, "/", nil).WithContext(w.ctx)
+			w.all.Go(func() { _ = w.hub.ServeBoard(s, r, p, always) })
+		}
+		time.Sleep(2 * time.Second)
+		if n := w.rendered.Load(); n != 3 {
+			t.Errorf("%d renderings for three sets of sites", n)
+		}
+	})
+}

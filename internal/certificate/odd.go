@@ -41,7 +41,11 @@ func (c *composer) odd() []Remark {
 		c.returned(), c.mismatch(), c.rulings(), c.corrections(), c.late(), c.typed(), c.breaks(), c.beyond(), c.leftOut(),
 	} {
 		if n := len(group) - most; n > 1 {
-			rest := Remark{group[0].Kind, fmt.Sprintf("and %d more, each in the attached %s", n, LogbookName)}
+			where := "each in the attached " + LogbookName
+			if group[0].Kind == oddReturned {
+				where = "each in the run's record"
+			}
+			rest := Remark{group[0].Kind, fmt.Sprintf("and %d more, %s", n, where)}
 			group = append(group[:most:most], rest)
 		}
 		out = append(out, group...)

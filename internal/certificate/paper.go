@@ -78,8 +78,9 @@ func (p *paper) turn() {
 	}
 	p.rule(p.h-marginEnd+14, 0.5)
 	y := p.h - marginEnd + 26
-	p.text(marginX, y, 7.5, "", dark, left, joined(", ", "Certificate "+p.doc.Number, "unit "+p.doc.Unit))
-	p.text(p.w/2, y, 7.5, "", dark, centre, p.doc.Issuer)
+	third := p.width()/3 - 8
+	p.text(marginX, y, 7.5, "", dark, left, p.oneLine(joined(", ", "Certificate "+p.doc.Number, "unit "+p.doc.Unit), third, 7.5, ""))
+	p.text(p.w/2, y, 7.5, "", dark, centre, p.oneLine(p.doc.Issuer, third, 7.5, ""))
 	p.text(p.right(), y, 7.5, "", dark, right, fmt.Sprintf("page %d of %d", p.pdf.PageNo(), p.total))
 }
 
@@ -153,6 +154,23 @@ func (p *paper) wrap(t string, width, size float64, style string) []string {
 		lines = append(lines, line)
 	}
 	return lines
+}
+
+// clip keeps the first lines and marks that there was more.
+func (p *paper) clip(lines []string, most int, width, size float64, style string) []string {
+	if len(lines) <= most {
+		return lines
+	}
+	last := strings.TrimSpace(lines[most-1])
+	for last != "" && p.measure(last+"…", size, style) > width {
+		r := []rune(last)
+		last = string(r[:len(r)-1])
+	}
+	return append(lines[:most-1:most-1], last+"…")
+}
+
+func (p *paper) oneLine(t string, width, size float64, style string) string {
+	return p.clip(p.wrap(t, width, size, style), 1, width, size, style)[0]
 }
 
 // head gives the longest beginning of a word that fits, at least one letter.

@@ -69,7 +69,7 @@ func scalePictures(doc Document, photos map[string][]byte) ([]print, error) {
 func compress(from image.Image, w, h, heavy int) ([]byte, error) {
 	to := image.NewRGBA(image.Rect(0, 0, w, h))
 	draw.Draw(to, to.Bounds(), image.White, image.Point{}, draw.Src)
-	draw.ApproxBiLinear.Scale(to, to.Bounds(), from, from.Bounds(), draw.Over, nil)
+	draw.BiLinear.Scale(to, to.Bounds(), from, from.Bounds(), draw.Over, nil)
 	var out bytes.Buffer
 	for quality := 82; ; quality -= 14 {
 		out.Reset()

@@ -121,26 +121,31 @@ func cutObjects(pdf []byte, offsets []int, table int) ([][]byte, error) {
 const objectMark = "endobj\n"
 
 var (
-	streamShape = regexp.MustCompile(`/Length (\d{1,8})(?: [^\n]*)?>>\nstream\n`)
+	lengthShape = regexp.MustCompile(`/Length (\d{1,8})[^\d]`)
+	streamMark  = []byte("\nstream\n")
 	errNoEnd    = errors.New("no end")
 )
 
 // objectEnd finds where an object ends; bytes of a stream are stepped over by
 // their length, so that what they hold cannot look like an end.
 func objectEnd(body []byte) (int, error) {
-	skip := 0
-	first := bytes.Index(body, []byte(objectMark))
-	if at := streamShape.FindSubmatchIndex(body); at != nil && (first < 0 || at[0] < first) {
-		skip = at[1] + whole(body[at[2]:at[3]])
-		if skip > len(body) || !bytes.HasPrefix(body[skip:], []byte("\nendstream\n")) {
+	end := bytes.Index(body, []byte(objectMark))
+	stream := bytes.Index(body, streamMark)
+	if stream < 0 || end >= 0 && end < stream {
+		if end < 0 {
 			return 0, errNoEnd
 		}
+		return end, nil
 	}
-	end := bytes.Index(body[skip:], []byte(objectMark))
-	if end < 0 {
+	length := lengthShape.FindSubmatch(body[:stream+1])
+	if length == nil {
 		return 0, errNoEnd
 	}
-	return skip + end, nil
+	skip := stream + len(streamMark) + whole(length[1])
+	if skip > len(body) || !bytes.HasPrefix(body[skip:], []byte("\nendstream\n"+objectMark)) {
+		return 0, errNoEnd
+	}
+	return skip + len("\nendstream\n"), nil
 }
 
 func whole(digits []byte) int {
@@ -153,7 +158,7 @@ func whole(digits []byte) int {
 
 var (
 	fileShape  = regexp.MustCompile(`^<< /Type /Filespec /F \(\) /UF \((?s:(.*?))\) /EF << /F (\d{1,4}) 0 R >> /Desc \((?s:..)\)\n>>\n$`)
-	embedShape = regexp.MustCompile(`^<< /Type /EmbeddedFile /Length (\d{1,8}) /Filter /FlateDecode /Params << /CheckSum <[0-9a-f]{32}> /Size (\d{1,8}) >> >>\nstream\n`)
+	embedShape = regexp.MustCompile(`^<< /Type /EmbeddedFile /Length (\d{1,8}) /Filter /FlateDecode /Params << /CheckSum <[0-9a-f]{32}> /Size (\d{1,8}) >> >>\n\nstream\n`)
 )
 
 // readAttachment unpacks the one attachment of that name.

@@ -1,18 +1,16 @@
 package certificate
 
-import "strings"
-
 // drawHead writes title, number and the facts of the release.
 func (p *paper) drawHead() {
 	p.y += 24
 	p.text(marginX, p.y, 26, "B", black, left, "Released for use")
 	p.text(p.right(), p.y-14, 11, "B", black, right, "Certificate "+p.doc.Number)
-	p.text(p.right(), p.y, 10, "", black, right, joined(", ", "unit "+p.doc.Unit, p.doc.Line))
+	p.text(p.right(), p.y, 10, "", black, right, p.oneLine(joined(", ", "unit "+p.doc.Unit, p.doc.Line), p.width()/2, 10, ""))
 	p.y += 11
 	p.doubleRule(p.y)
-	p.y += 6
-	p.text(marginX, p.y+9, 9, "", dark, left, "Issued by "+p.doc.Issuer)
-	p.y += 12
+	p.y += 4
+	p.paragraph(marginX, p.width(), 9, "", dark, "Issued by "+p.doc.Issuer)
+	p.y += 3
 	p.grid(p.doc.Facts, 4)
 }
 
@@ -42,33 +40,21 @@ func (p *paper) grid(facts []Fact, columns int) {
 	}
 }
 
-// clip keeps the first lines and marks that there was more.
-func (p *paper) clip(lines []string, most int, width, size float64, style string) []string {
-	if len(lines) <= most {
-		return lines
-	}
-	last := strings.TrimSpace(lines[most-1])
-	for last != "" && p.measure(last+"…", size, style) > width {
-		r := []rune(last)
-		last = string(r[:len(r)-1])
-	}
-	return append(lines[:most-1:most-1], last+"…")
-}
-
 // drawOdd writes what was out of the ordinary before anything else, and what
 // there was none of.
 func (p *paper) drawOdd() {
 	size := 8.5 * p.scale
 	p.title("Out of the ordinary", size*3)
-	const label = 66
+	const label = 78
+	w := p.width() - label
 	for _, r := range p.doc.Odd {
-		lines := p.clip(p.wrap(r.Text, p.width()-label-8, size, ""), p.lines, p.width()-label-8, size, "")
+		lines := p.clip(p.wrap(r.Text, w, size, ""), p.lines, w, size, "")
 		p.need(float64(len(lines)) * size * 1.3)
 		p.triangle(marginX+4, p.y+size*0.72, size*0.42)
 		p.text(marginX+12, p.y+size*1.02, size, "B", black, left, r.Kind)
 		for _, line := range lines {
 			p.y += size * 1.3
-			p.text(marginX+12+label, p.y-0.28*size, size, "", black, left, line)
+			p.text(marginX+label, p.y-0.28*size, size, "", black, left, line)
 		}
 		p.y += 1.5
 	}

@@ -2,7 +2,6 @@ package act
 
 import (
 	"context"
-	"fmt"
 	"time"
 
 	"settlemark/db"
@@ -59,12 +58,9 @@ func (a *Acts) opening(ctx context.Context, tx *db.Tx, p commissioning.Person, o
 	if err != nil {
 		return commissioning.Opening{}, err
 	}
-	bench, err := tx.Bench(ctx, o.Bench, unit.Site)
-	if problem.KindOf(err) == problem.NotFound {
-		return commissioning.Opening{}, problem.On("bench", "There is no such bench at this site. Choose one from the list.")
-	}
+	bench, err := benchOf(ctx, tx, o.Bench, unit.Site)
 	if err != nil {
-		return commissioning.Opening{}, fmt.Errorf("bench: %w", err)
+		return commissioning.Opening{}, err
 	}
 	return commissioning.Opening{
 		Run: o.ID, OpenedAt: now, OpenedBy: p.ID, Bench: bench.Name,
@@ -72,6 +68,18 @@ func (a *Acts) opening(ctx context.Context, tx *db.Tx, p commissioning.Person, o
 		Site:      commissioning.OpeningSite{Name: site.Name, Address: site.Address, TimeZone: site.TimeZone, Paper: site.Paper},
 		Unit:      commissioning.OpeningUnit{Tag: unit.Tag, Serial: unit.Serial, Ink: unit.Ink, Makeup: unit.Makeup, Line: unit.Line},
 	}, nil
+}
+
+// benchOf gives the bench, none where the unit stays at its line (id 0).
+func benchOf(ctx context.Context, tx *db.Tx, id int64, site commissioning.SiteID) (commissioning.Bench, error) {
+	if id == 0 {
+		return commissioning.Bench{}, nil
+	}
+	bench, err := tx.Bench(ctx, id, site)
+	if problem.KindOf(err) == problem.NotFound {
+		return bench, problem.On("bench", "There is no such bench at this site. Choose one from the list.")
+	}
+	return bench, err
 }
 
 // TakePen makes the person the one who records in the run. Engineers of the

@@ -78,6 +78,9 @@ func (d *drawing) drawEarlier() {
 	y0, y1 := d.h-17, d.h-7
 	whole := float64(d.t1.Sub(d.first))
 	x := func(at time.Time) float64 {
+		if at.After(d.t1) { // the clock of a logger may be a little ahead
+			at = d.t1
+		}
 		return d.plot.x0 + (d.plot.x1-d.plot.x0)*float64(at.Sub(d.first))/whole
 	}
 	d.line(RoleEarly, pen{ink: Pencil, width: 1.2}, pt{d.plot.x0, (y0 + y1) / 2}, pt{d.plot.x1, (y0 + y1) / 2})

@@ -93,7 +93,7 @@ func (d *drawing) drawRest(x1, w float64, live hold, running bool) {
 	last := slices.MaxFunc(d.shown, func(a, b reading) int { return a.at.Compare(b.at) })
 	for at := last.at.Add(c); !at.After(end); at = at.Add(c) {
 		if x := d.x(at); x-w/2 > x1 && x+w/2 <= d.plot.x1+1 {
-			d.line(RoleRest, pen{ink: Pencil, width: 1.6}, pt{x - w/2, d.barTop + 2}, pt{x, d.barTop + 18}, pt{x + w/2, d.barTop + 2})
+			d.line(RoleRest, pen{ink: Pencil, width: 1.6, dash: []float64{4, 2.5}}, pt{x - w/2, d.barTop + 2}, pt{x, d.barTop + 18}, pt{x + w/2, d.barTop + 2})
 		}
 	}
 }

@@ -152,3 +152,10 @@ func morning(upTo float64) *scene {
 	}
 	return s
 }
+
+// reading2 adds two good readings.
+func (s *scene) reading2(a, b float64) *scene {
+	s.reading(a, 3.9)
+	s.reading(b, 3.9)
+	return s
+}

@@ -21,9 +21,9 @@ func Split(hash []byte, width, height float64, signed Signed) Chart {
 	s := sheet{w: width, h: height}
 	gap := 0.0
 	if signed != ByBoth {
-		gap = math.Max(6, 0.12*height)
+		gap = math.Max(6, 0.16*height)
 	}
-	seam := seam(hash, width-4, 0.13*height)
+	seam := seam(hash, width-4, 0.08*height)
 	upperEdge, lowerEdge := notchedEdge(hash, 2, width-2)
 	draw := func(edge []pt, base, dir, seamY float64, ink Ink) {
 		var pts []pt

@@ -61,7 +61,7 @@ var load = sync.OnceValues(func() (byName, byURL map[string]*asset) {
 
 // sheets in the order in which they are joined to one style sheet; their
 // cascade layers are named in the same order.
-var sheets = []string{"fonts", "tokens", "base", "forms", "frame", "run", "pad", "board", "sign", "print"}
+var sheets = []string{"fonts", "tokens", "base", "forms", "frame", "chart", "run", "pad", "board", "sign", "certificates", "print"}
 
 func joined(byName map[string]*asset) []byte {
 	var out bytes.Buffer

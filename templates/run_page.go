@@ -163,7 +163,7 @@ func (v RunView) AfterHere() Way {
 // chart at one width; the "now" of the picture moves once a minute.
 func (v RunView) chart(class string, width, height float64, narrow bool) templ.Component {
 	c := chart.Settling(v.Exam, chart.Options{
-		Width: width, Height: height, Zone: v.Zone, Now: v.Now.Truncate(time.Minute), Quantity: v.Viscosity(),
+		Width: width, Height: height, Zone: v.Zone, Now: v.Exam.Assessment.At.Truncate(time.Minute), Quantity: v.Viscosity(),
 		Narrow: narrow, Class: "chart " + class, Prefix: "c-" + class + "-",
 	})
 	return templRaw(c.SVG())

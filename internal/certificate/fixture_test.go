@@ -116,8 +116,10 @@ func (s *story) answer(st commissioning.Step) {
 		e = commissioning.Entry{Kind: commissioning.KindDrain, Step: st.ID, Container: st.Container, VolumeML: "210"}
 	case commissioning.AskLoad:
 		fluid := map[string]string{"ink": s.unit.Ink, "makeup": s.unit.Makeup}[st.Fluid]
-		e = commissioning.Entry{Kind: commissioning.KindLoad, Step: st.ID, Position: st.Position, Fluid: fluid,
-			Lot: text("L-" + strings.ToUpper(st.ID)), Expires: "2027-03-31", LevelPercent: "92"}
+		e = commissioning.Entry{
+			Kind: commissioning.KindLoad, Step: st.ID, Position: st.Position, Fluid: fluid,
+			Lot: text("L-" + strings.ToUpper(st.ID)), Expires: "2027-03-31", LevelPercent: "92",
+		}
 	case commissioning.AskStart:
 		e = commissioning.Entry{Kind: commissioning.KindStart, Step: st.ID}
 	case commissioning.AskPhoto:
@@ -181,8 +183,10 @@ func (s *story) source() certificate.Source {
 	approved := time.Date(2026, 5, 11, 9, 0, 0, 0, time.UTC)
 	in := certificate.Source{
 		Number: "C-0042",
-		Run: commissioning.Run{ID: commissioning.RunID(book.Run.ID), Number: 57, Unit: s.unit.Tag, Line: "Line 3, jar filler", Bench: "Bench 2",
-			Round: 1, OpenedAt: s.opened, Demo: false, State: commissioning.Released},
+		Run: commissioning.Run{
+			ID: commissioning.RunID(book.Run.ID), Number: 57, Unit: s.unit.Tag, Line: "Line 3, jar filler", Bench: "Bench 2",
+			Round: 1, OpenedAt: s.opened, Demo: false, State: commissioning.Released,
+		},
 		Unit:      commissioning.Unit{Tag: s.unit.Tag, Serial: s.unit.Serial, Ink: s.unit.Ink, Makeup: s.unit.Makeup, Line: "Line 3, jar filler"},
 		Site:      commissioning.Site{Name: "Brackenhill Preserves, Ashdown", Address: "4 Orchard Lane, Ashdown", TimeZone: s.zone, Paper: "A4"},
 		Procedure: certificate.Approval{SHA256: strings.Repeat("ab", 32), ApprovedBy: "Ines Vogt", ApprovedAt: &approved},
@@ -190,10 +194,14 @@ func (s *story) source() certificate.Source {
 		Names:      map[string]string{engineer: "Rosa Okafor", supervisor: "Anders Lindqvist", gateway: "Gateway 2"},
 		ReleasedAt: released, ValidUntil: &until, VerifyURL: "https://marks.brackenhill.example/verify",
 		Signatures: []commissioning.Signature{
-			{Round: 1, Kind: commissioning.Submission, Person: engineer, Name: "Rosa Okafor", Role: commissioning.Engineer,
-				Meaning: commissioning.MeaningSubmit, Method: "password", SignedAt: s.now, Head: head[:]},
-			{Round: 1, Kind: commissioning.Countersignature, Person: supervisor, Name: "Anders Lindqvist", Role: commissioning.Supervisor,
-				Meaning: commissioning.MeaningCountersign, Method: "password", SignedAt: released, Head: head[:], Reading: "L3 2411 A", Agrees: true},
+			{
+				Round: 1, Kind: commissioning.Submission, Person: engineer, Name: "Rosa Okafor", Role: commissioning.Engineer,
+				Meaning: commissioning.MeaningSubmit, Method: "password", SignedAt: s.now, Head: head[:],
+			},
+			{
+				Round: 1, Kind: commissioning.Countersignature, Person: supervisor, Name: "Anders Lindqvist", Role: commissioning.Supervisor,
+				Meaning: commissioning.MeaningCountersign, Method: "password", SignedAt: released, Head: head[:], Reading: "L3 2411 A", Agrees: true,
+			},
 		},
 	}
 	for hash := range s.photos {
@@ -220,8 +228,10 @@ func render(t *testing.T, in certificate.Source, photos map[string][]byte) ([]by
 	t.Helper()
 	doc, err := certificate.Compose(in)
 	if err != nil {
-		for _, g := range []rules.Finding{in.Exam.Assessment.Steps.Finding, in.Exam.Assessment.Fluids.Finding, in.Exam.Assessment.Faults.Finding,
-			in.Exam.Assessment.Viscosity.Finding, in.Exam.Assessment.Hold.Finding} {
+		for _, g := range []rules.Finding{
+			in.Exam.Assessment.Steps.Finding, in.Exam.Assessment.Fluids.Finding, in.Exam.Assessment.Faults.Finding,
+			in.Exam.Assessment.Viscosity.Finding, in.Exam.Assessment.Hold.Finding,
+		} {
 			t.Log(g.Verdict, g.Reasons)
 		}
 		t.Fatal(err)
@@ -241,14 +251,18 @@ func everything(t *testing.T) (certificate.Source, map[string][]byte) {
 	s.play(map[string]func(){
 		"First drain": func() {
 			n := s.add(commissioning.Entry{Kind: commissioning.KindDrain, Step: "drain-1", Container: "waste", VolumeML: "150"})
-			s.add(commissioning.Entry{Kind: commissioning.KindCorrection, Strikes: n, Reason: "scale not set to zero, volume read again",
-				Replacement: &commissioning.Entry{Kind: commissioning.KindDrain, Step: "drain-1", Container: "waste", VolumeML: "130", ObservedAt: s.now, By: engineer}})
+			s.add(commissioning.Entry{
+				Kind: commissioning.KindCorrection, Strikes: n, Reason: "scale not set to zero, volume read again",
+				Replacement: &commissioning.Entry{Kind: commissioning.KindDrain, Step: "drain-1", Container: "waste", VolumeML: "130", ObservedAt: s.now, By: engineer},
+			})
 			s.add(commissioning.Entry{Kind: commissioning.KindEmpty, Container: "waste", Route: "drum 7, solvent store"})
 		},
 		"Refill": func() {
 			n := s.add(commissioning.Entry{Kind: commissioning.KindLoad, Position: commissioning.Ink, Fluid: "E-11", Lot: text("E-7781"), Expires: "2026-05-01", LevelPercent: "88"})
-			s.add(commissioning.Entry{Kind: commissioning.KindDisposition, Ref: n, Decision: "accept", By: supervisor,
-				Reason: "Wrong container was in for under a minute and no valve was open; line flushed again with make-up"})
+			s.add(commissioning.Entry{
+				Kind: commissioning.KindDisposition, Ref: n, Decision: "accept", By: supervisor,
+				Reason: "Wrong container was in for under a minute and no valve was open; line flushed again with make-up",
+			})
 			s.wait(time.Minute)
 		},
 		"Settle": func() {

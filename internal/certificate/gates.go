@@ -201,7 +201,8 @@ func (c *composer) hold() []Fact {
 		return nil
 	}
 	facts := []Fact{
-		{"Held from", c.full(*h.From)}, {"to", c.full(*h.To)},
+		{"Held from", c.full(*h.From)},
+		{"to", c.full(*h.To)},
 		{"length", fmt.Sprintf("%s (%s required)", span(h.To.Sub(*h.From)), span(h.Required))},
 	}
 	for _, key := range c.proc.Gates.Hold.Conditions {

@@ -25,9 +25,15 @@ const (
 
 // absences are the words for each kind when there was none.
 var absences = []Fact{
-	{oddReturned, "sent back"}, {oddSample, "sample read differently"}, {oddRuling, "rulings"}, {oddCorrected, "corrections"},
-	{oddLate, "late entries"}, {oddTyped, "typed readings"}, {oddHold, "breaks of the hold"},
-	{oddFault, "faults beyond the procedure"}, {oddLeftOut, "steps left out"},
+	{oddReturned, "sent back"},
+	{oddSample, "sample read differently"},
+	{oddRuling, "rulings"},
+	{oddCorrected, "corrections"},
+	{oddLate, "late entries"},
+	{oddTyped, "typed readings"},
+	{oddHold, "breaks of the hold"},
+	{oddFault, "faults beyond the procedure"},
+	{oddLeftOut, "steps left out"},
 }
 
 // most of one kind are printed one by one; a line counts the rest, which stand

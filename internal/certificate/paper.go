@@ -21,7 +21,6 @@ const (
 const (
 	black   = 0
 	dark    = 60
-	middle  = 110
 	hair    = 120
 	demoInk = 224 // readable text on it, and it on a grey printer
 )
@@ -78,9 +77,9 @@ func (p *paper) turn() {
 	}
 	p.rule(p.h-marginEnd+14, 0.5)
 	y := p.h - marginEnd + 26
-	third := p.width()/3 - 8
-	p.text(marginX, y, 7.5, "", dark, left, p.oneLine(joined(", ", "Certificate "+p.doc.Number, "unit "+p.doc.Unit), third, 7.5, ""))
-	p.text(p.w/2, y, 7.5, "", dark, centre, p.oneLine(p.doc.Issuer, third, 7.5, ""))
+	side, middle := p.width()/4-8, p.width()/2
+	p.text(marginX, y, 7.5, "", dark, left, p.oneLine(joined(", ", "Certificate "+p.doc.Number, "unit "+p.doc.Unit), side, 7.5, ""))
+	p.text(p.w/2, y, 7.5, "", dark, centre, p.oneLine(p.doc.Issuer, middle, 7.5, ""))
 	p.text(p.right(), y, 7.5, "", dark, right, fmt.Sprintf("page %d of %d", p.pdf.PageNo(), p.total))
 }
 

@@ -25,7 +25,7 @@ func (d *drawing) drawLine() {
 		if i > 0 && d.gap(d.shown[i-1], p) {
 			end()
 		}
-		part = append(part, d.frame.at(p))
+		part = append(part, d.at(p))
 	}
 	end()
 }
@@ -36,7 +36,7 @@ func (d *drawing) drawPoints() {
 	dense := len(d.shown) > 180
 	typed := d.mixed()
 	for _, p := range d.shown {
-		at := d.frame.at(p)
+		at := d.at(p)
 		switch {
 		case p.broke:
 			d.diamond(RoleBroke, pen{ink: Bad, width: 2.2}, at, diamondRadius)
@@ -90,7 +90,7 @@ func (d *drawing) labelLate() {
 		if !p.tardy {
 			continue
 		}
-		at := d.frame.at(p)
+		at := d.at(p)
 		text := "late"
 		if by := p.lateBy(); by > 0 {
 			text = fmt.Sprintf("%s min later", minutes(by))
@@ -110,15 +110,18 @@ func (d *drawing) labelBreaks() {
 			continue
 		}
 		named++
-		at := d.frame.at(p)
+		at := d.at(p)
 		text := p.Value + ", " + p.side()
 		if d.Narrow {
 			text = p.Value + " out"
 		}
 		d.place(label{role: RoleBroke, lines: []string{text}, size: d.size, bold: true, ink: Bad, shy: named > 1, spots: []spot{
-			{at.x - 12, at.y + 5, End}, {at.x + 12, at.y + 5, Start},
-			{at.x - 12, at.y + 16, End}, {at.x + 12, at.y + 16, Start},
-			{at.x, at.y + 22, Middle}, {at.x, at.y - 14, Middle},
+			{at.x - 12, at.y + 5, End},
+			{at.x + 12, at.y + 5, Start},
+			{at.x - 12, at.y + 16, End},
+			{at.x + 12, at.y + 16, Start},
+			{at.x, at.y + 22, Middle},
+			{at.x, at.y - 14, Middle},
 		}})
 	}
 }
@@ -142,7 +145,7 @@ func (d *drawing) labelLucky() {
 		if i+1 >= len(d.shown) || p.held || !p.counts() || d.shown[i+1].counts() || i > 0 && d.shown[i-1].counts() {
 			continue
 		}
-		at := d.frame.at(p)
+		at := d.at(p)
 		for _, dir := range []float64{1, -1} {
 			first := at.y + 42
 			if dir < 0 {
@@ -168,8 +171,11 @@ func (d *drawing) drawGaps() {
 func (d *drawing) labelGaps() {
 	for _, g := range d.gaps() {
 		d.place(label{role: RoleLabel, lines: []string{"no check", g.when}, size: d.small, ink: Second, shy: true, spots: []spot{
-			{g.x + 6, g.top + 6, Start}, {g.x - 6, g.top + 6, End},
-			{g.x + 6, g.bottom - 20, Start}, {g.x - 6, g.bottom - 20, End}, {g.x, g.top - 24, Middle},
+			{g.x + 6, g.top + 6, Start},
+			{g.x - 6, g.top + 6, End},
+			{g.x + 6, g.bottom - 20, Start},
+			{g.x - 6, g.bottom - 20, End},
+			{g.x, g.top - 24, Middle},
 		}})
 	}
 }

@@ -1,6 +1,9 @@
 package commissioning
 
-import "slices"
+import (
+	"slices"
+	"strings"
+)
 
 // Caution is what a section shows before its first line.
 type Caution struct {
@@ -30,19 +33,20 @@ var cautions = []Caution{
 }
 
 // Cautions gives the cautions of a section's keys, in their own order. A key
-// that is not known is left out; see KnownCaution.
+// that has no sentence of its own stands last with its words and the deferral:
+// no caution of a procedure is left out.
 func Cautions(keys []string) []Caution {
 	var found []Caution
 	for _, c := range cautions {
 		if slices.Contains(keys, c.Key) {
-			c.Text += Deferral
+			c.Text += deferral
 			found = append(found, c)
 		}
 	}
+	for _, key := range keys {
+		if !slices.ContainsFunc(cautions, func(c Caution) bool { return c.Key == key }) {
+			found = append(found, Caution{key, strings.ReplaceAll(key, "_", " "), strings.TrimSpace(deferral)})
+		}
+	}
 	return found
-}
-
-// KnownCaution says whether a section may name the key.
-func KnownCaution(key string) bool {
-	return slices.ContainsFunc(cautions, func(c Caution) bool { return c.Key == key })
 }

@@ -18,13 +18,18 @@ var sites = []commissioning.Site{
 type place struct{ site, name string }
 
 var lines = []place{
-	{works, "Line 1 jars"}, {works, "Line 2 bottles"}, {works, "Line 3 sachets"},
-	{harbour, "Line 4 jars"}, {harbour, "Line 5 pouches"},
+	{works, "Line 1 jars"},
+	{works, "Line 2 bottles"},
+	{works, "Line 3 sachets"},
+	{harbour, "Line 4 jars"},
+	{harbour, "Line 5 pouches"},
 }
 
 var benches = []place{
-	{works, "Bench 1"}, {works, "Bench 2"},
-	{harbour, "Bench 3"}, {harbour, "Wash bay"},
+	{works, "Bench 1"},
+	{works, "Bench 2"},
+	{harbour, "Bench 3"},
+	{harbour, "Wash bay"},
 }
 
 var fluids = []commissioning.Fluid{
@@ -81,4 +86,4 @@ var people = []struct {
 }
 
 // password is everybody's. It is printed at start and good for nothing else.
-const password = "jam jars of july"
+const password = "jam jars of july" //nolint:gosec // made up, shown to everybody who starts the demo

@@ -22,7 +22,7 @@ const (
 // carton, a little askew, with grain, shade and uneven drops. Text may hold
 // digits, capitals and spaces. The same text and seed give the same bytes.
 func SamplePhoto(text string, seed uint64) ([]byte, error) {
-	random := rand.New(rand.NewPCG(seed, 7))
+	random := dice(seed, 7)
 	picture := carton(random)
 	printCode(picture, strings.ToUpper(text), random)
 	return encode(picture)
@@ -31,7 +31,7 @@ func SamplePhoto(text string, seed uint64) ([]byte, error) {
 // ConnectionPhoto draws the connection side of a unit: five connectors in a
 // row, each with its line, so that a photo step has something to show.
 func ConnectionPhoto(seed uint64) ([]byte, error) {
-	random := rand.New(rand.NewPCG(seed, 11))
+	random := dice(seed, 11)
 	picture := ground(random, color.RGBA{R: 150, G: 156, B: 158, A: 255})
 	tints := []color.RGBA{{30, 34, 40, 255}, {208, 206, 196, 255}, {120, 44, 38, 255}, {52, 92, 70, 255}, {196, 170, 60, 255}}
 	for i, tint := range tints {
@@ -50,7 +50,7 @@ func ConnectionPhoto(seed uint64) ([]byte, error) {
 
 // CratePhoto draws a unit as it stood in its opened crate.
 func CratePhoto(seed uint64) ([]byte, error) {
-	random := rand.New(rand.NewPCG(seed, 13))
+	random := dice(seed, 13)
 	picture := carton(random)
 	lean := (random.Float64() - 0.5) * 0.04
 	block(picture, 330, 40, 540, photoHeight, lean, 0.62)
@@ -110,7 +110,7 @@ func printCode(picture *image.RGBA, text string, random *rand.Rand) {
 				if dot != '#' {
 					continue
 				}
-				dx := (float64(stride*i+column))*pitch + pitch*0.05*random.NormFloat64()
+				dx := float64(stride*i+column)*pitch + pitch*0.05*random.NormFloat64()
 				dy := float64(row)*pitch*1.08 + pitch*0.05*random.NormFloat64()
 				radius := pitch * (0.45 + 0.03*random.NormFloat64())
 				disc(picture, left+dx, top+dy+skew*(dx-photoWidth/2+left), radius, color.RGBA{24, 26, 32, 255})

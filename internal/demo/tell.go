@@ -2,6 +2,8 @@ package demo
 
 import (
 	"context"
+	"encoding/binary"
+	"fmt"
 	"math/rand/v2"
 	"time"
 
@@ -48,7 +50,7 @@ func (s *scene) tell(ctx context.Context, st story) error {
 	unit := s.units[st.unit]
 	t := &telling{
 		scene: s, story: st, unit: unit, engineer: s.people[st.engineer], logger: s.loggers[unit.Site],
-		chance: rand.New(rand.NewPCG(seed(st.unit), uint64(st.days))), mishaps: st.mishaps,
+		chance: dice(seed(fmt.Sprint(st.unit, st.days)), 0), mishaps: st.mishaps,
 		until: s.now,
 	}
 	for _, site := range s.sites {
@@ -101,13 +103,8 @@ func (t *telling) open(ctx context.Context) (err error) {
 // id makes a UUIDv7 of the story's clock and chance.
 func (t *telling) id() string {
 	var u uuid.UUID
-	ms := uint64(t.at.UnixMilli())
-	for i := range 6 {
-		u[i] = byte(ms >> (40 - 8*i))
-	}
-	for i := 6; i < 16; i++ {
-		u[i] = byte(t.chance.Uint32())
-	}
+	binary.BigEndian.PutUint64(u[:8], uint64(t.at.UnixMilli())<<16|t.chance.Uint64()>>48)
+	binary.BigEndian.PutUint64(u[8:], t.chance.Uint64())
 	u[6] = 0x70 | u[6]&0x0f
 	u[8] = 0x80 | u[8]&0x3f
 	return u.String()

@@ -39,13 +39,13 @@ func Cautions(keys []string) []Caution {
 	var found []Caution
 	for _, c := range cautions {
 		if slices.Contains(keys, c.Key) {
-			c.Text += deferral
+			c.Text += Deferral
 			found = append(found, c)
 		}
 	}
 	for _, key := range keys {
 		if !slices.ContainsFunc(cautions, func(c Caution) bool { return c.Key == key }) {
-			found = append(found, Caution{key, strings.ReplaceAll(key, "_", " "), strings.TrimSpace(deferral)})
+			found = append(found, Caution{key, strings.ReplaceAll(key, "_", " "), strings.TrimSpace(Deferral)})
 		}
 	}
 	return found

@@ -45,7 +45,7 @@ func Cautions(keys []string) []Caution {
 	}
 	for _, key := range keys {
 		if !slices.ContainsFunc(cautions, func(c Caution) bool { return c.Key == key }) {
-			found = append(found, Caution{key, strings.ReplaceAll(key, "_", " "), strings.TrimSpace(Deferral)})
+			found = append(found, Caution{key, strings.ReplaceAll(key, "_", " "), Deferral})
 		}
 	}
 	return found

@@ -27,7 +27,7 @@ func TestCautions(t *testing.T) {
 	})
 	t.Run("a key without a sentence of its own is shown all the same", func(t *testing.T) {
 		got := commissioning.Cautions([]string{"hot_surface", "static"})
-		if len(got) != 2 || got[0].Key != "static" || got[1].Title != "hot surface" || !strings.HasPrefix(got[1].Text, "Follow the fluid's") {
+		if len(got) != 2 || got[0].Key != "static" || got[1].Title != "hot surface" || got[1].Text != commissioning.Deferral {
 			t.Errorf("got %v", got)
 		}
 	})

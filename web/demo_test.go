@@ -1,0 +1,45 @@
+package web_test
+
+import (
+	"log/slog"
+	"net/http/httptest"
+	"strings"
+	"testing"
+	"time"
+
+	"settlemark/db/dbtest"
+	"settlemark/handlers"
+	"settlemark/internal/act"
+	"settlemark/internal/demo"
+	"settlemark/web"
+	"settlemark/web/live"
+	"settlemark/web/respond"
+	"settlemark/web/session"
+)
+
+// demoSite is the app over the demo scenario: runs and certificates in every state.
+func demoSite(t *testing.T) *site {
+	t.Helper()
+	s := &site{t: t, db: dbtest.New(t), log: &strings.Builder{}}
+	log := slog.New(slog.NewJSONHandler(&locked{w: s.log}, nil))
+	s.acts = act.New(s.db.DB, log)
+	_, err := demo.Load(t.Context(), s.acts, s.db.DB, time.Now())
+	s.must(err)
+	s.screens = &handlers.Screens{DB: s.db.DB, Acts: s.acts, Sessions: session.New(s.db.DB, respond.Unforeseen), Now: time.Now, Log: log, Demo: true}
+	s.screens.Live = live.New(live.Renderers{Run: s.screens.RunPieces, Board: s.screens.BoardPieces}, time.Now, log)
+	s.server = httptest.NewTLSServer(web.Handler(s.screens, web.Config{}))
+	t.Cleanup(s.server.Close)
+	t.Cleanup(s.screens.Live.Close)
+	return s
+}
+
+// demoAs signs somebody of the demo in.
+func (s *site) demoAs(login string) *browser {
+	s.t.Helper()
+	b := s.browser()
+	a := b.post("/sign-in", "login", login, "password", demo.Everybody().Password, "then", "/account")
+	if a.status != 303 {
+		s.t.Fatalf("%s can't sign in: %d %s", login, a.status, a.text())
+	}
+	return b
+}

@@ -3,7 +3,9 @@ package rules_test
 import "testing"
 
 // checklistOf puts sections into the bench procedure.
-func checklistOf(sections string) string { return with(bench, "sections: []\n", "sections:\n"+sections) }
+func checklistOf(sections string) string {
+	return with(bench, "sections: []\n", "sections:\n"+sections)
+}
 
 func TestSteps(t *testing.T) {
 	two := checklistOf(`

@@ -18,11 +18,12 @@ type Contents struct {
 	Assessment []byte // assessment.json, byte for byte
 }
 
-// Bounds of a file that is read at all.
+// Bounds of a file that is read at all. A logger that reports four values a
+// second apart fills some 3 MB of logbook in an hour.
 const (
 	mostBytes    = 20 << 20
 	mostObjects  = 400
-	mostUnpacked = 4 << 20
+	mostUnpacked = 16 << 20
 )
 
 // ErrNotOurs is why a file is not read: it is no certificate that Render made.

@@ -3,6 +3,7 @@ package certificate_test
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"strings"
 	"testing"
 
@@ -78,6 +79,31 @@ func TestReadRefusesWhatIsNotOurs(t *testing.T) {
 				t.Errorf("read with error %v", err)
 			}
 		})
+	}
+}
+
+func TestReadRefusesBytesBeforeTheTable(t *testing.T) {
+	in, photos := plain(t)
+	pdf, _ := render(t, in, photos)
+	table := bytes.LastIndex(pdf, []byte("xref\n0 "))
+	file := append(bytes.Clone(pdf[:table]), "% something else\n"...)
+	file = append(file, bytes.Replace(pdf[table:], fmt.Appendf(nil, "\n%d\n", table), fmt.Appendf(nil, "\n%d\n", len(file)), 1)...)
+	if _, err := certificate.Read(file); !errors.Is(err, certificate.ErrNotOurs) {
+		t.Errorf("read with error %v", err)
+	}
+}
+
+// A few kilobytes may unpack to more than fits in memory.
+func TestReadRefusesToUnpackWithoutEnd(t *testing.T) {
+	in, photos := plain(t)
+	_, doc := render(t, in, photos)
+	doc.Attached[0].Text = strings.Repeat(" ", 17<<20)
+	pdf, err := certificate.Render(doc, photos)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := certificate.Read(pdf); !errors.Is(err, certificate.ErrNotOurs) {
+		t.Errorf("read with error %v", err)
 	}
 }
 

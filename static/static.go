@@ -16,6 +16,7 @@ import (
 	"mime"
 	"net/http"
 	"path"
+	"regexp"
 	"strconv"
 	"strings"
 	"sync"
@@ -63,11 +64,14 @@ var load = sync.OnceValues(func() (byName, byURL map[string]*asset) {
 // cascade layers are named in the same order.
 var sheets = []string{"fonts", "tokens", "base", "forms", "frame", "chart", "run", "pad", "board", "sign", "certificates", "print"}
 
+// remarks are for whoever reads the files here, not for every tablet.
+var remarks = regexp.MustCompile(`(?s)/\*.*?\*/|\n\s+`)
+
 func joined(byName map[string]*asset) []byte {
 	var out bytes.Buffer
 	out.WriteString("@layer tokens, base, forms, frame, screen, print;\n")
 	for _, sheet := range sheets {
-		out.Write(byName["css/"+sheet+".css"].raw)
+		out.Write(remarks.ReplaceAll(byName["css/"+sheet+".css"].raw, []byte("\n")))
 	}
 	return out.Bytes()
 }

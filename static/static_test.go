@@ -49,7 +49,7 @@ func TestURL(t *testing.T) {
 		r.Header.Set("Accept-Encoding", "gzip, br")
 		w := httptest.NewRecorder()
 		static.Handler(w, r)
-		if w.Header().Get("Content-Encoding") != "br" || w.Body.Len() > 10<<10 {
+		if w.Header().Get("Content-Encoding") != "br" || w.Body.Len() > 11<<10 {
 			t.Errorf("%s, %d bytes", w.Header().Get("Content-Encoding"), w.Body.Len())
 		}
 	})

@@ -2,6 +2,7 @@ package templates
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"settlemark/internal/commissioning"
@@ -128,4 +129,15 @@ func (v RevisionView) conditionLabels() []string {
 		out = append(out, label)
 	}
 	return out
+}
+
+func (v RevisionView) expectedFaults() string {
+	var out []string
+	for _, e := range v.Faults.Expected {
+		out = append(out, fmt.Sprintf("%s, %d at most", e.Kind, e.AtMost))
+	}
+	if len(out) == 0 {
+		return "None"
+	}
+	return strings.Join(out, "; ")
 }

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"errors"
 	"fmt"
 	"log/slog"
 	"net"
@@ -121,10 +122,18 @@ func signedIn(next http.HandlerFunc) http.HandlerFunc {
 	}
 }
 
-// limited refuses bodies above the route's limit.
-func limited(most int64, next http.HandlerFunc) http.HandlerFunc {
+// limited refuses bodies above the route's limit, and gives large ones the time
+// that they take over poor Wi-Fi.
+func limited(most int64, now func() time.Time, next http.HandlerFunc) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		r.Body = http.MaxBytesReader(w, r.Body, most)
+		if most > formLimit {
+			control, end := http.NewResponseController(w), now().Add(uploadTimeout)
+			if err := errors.Join(control.SetReadDeadline(end), control.SetWriteDeadline(end)); err != nil {
+				respond.Unforeseen(w, r, err)
+				return
+			}
+		}
 		next(w, r)
 	}
 }

@@ -17,12 +17,12 @@ func (a answer) sound(what string) {
 	if !strings.HasPrefix(a.body, "<!doctype html>") {
 		a.t.Errorf("%s has no doctype", what)
 	}
-	for selector, want := range map[string]int{"html[lang]": 1, "title": 1, "h1": 1, "main#main": 1, "a.skip[href='#main']": 1, ".demo-strip": 1} {
+	for selector, want := range map[string]int{"html[lang]": 1, "head>title": 1, "h1": 1, "main#main": 1, "a.skip[href='#main']": 1, ".demo-strip": 1} {
 		if n := doc.Find(selector).Length(); n != want {
 			a.t.Errorf("%s has %d %s, wants %d", what, n, selector, want)
 		}
 	}
-	if title := strings.TrimSpace(doc.Find("title").Text()); !strings.HasSuffix(title, ", Settlemark") || strings.HasPrefix(title, ",") {
+	if title := strings.TrimSpace(doc.Find("head>title").Text()); !strings.HasSuffix(title, ", Settlemark") || strings.HasPrefix(title, ",") {
 		a.t.Errorf("%s has the title %q", what, title)
 	}
 	ids := map[string]bool{}

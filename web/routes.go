@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"time"
 
 	"github.com/go-chi/chi/v5"
 	"github.com/go-chi/chi/v5/middleware"
@@ -18,6 +19,8 @@ const (
 
 	formLimit  = 256 << 10
 	photoLimit = 64 << 20 // above what is stored: a photo that is too large is read, and refused with a sentence
+
+	uploadTimeout = 5 * time.Minute
 )
 
 // route is one line of the table. Who may do what is asked by the handler.
@@ -38,7 +41,7 @@ func Handler(s *handlers.Screens, c Config) http.Handler {
 	router.Group(func(pages chi.Router) {
 		pages.Use(s.Sessions.Load, s.Framed, sameSite)
 		for _, line := range routes(s) {
-			pages.Method(line.method, line.pattern, line.handler())
+			pages.Method(line.method, line.pattern, line.handler(s.Now))
 		}
 	})
 	missing := func(do http.HandlerFunc) http.HandlerFunc {
@@ -49,12 +52,12 @@ func Handler(s *handlers.Screens, c Config) http.Handler {
 	return router
 }
 
-func (line route) handler() http.Handler {
+func (line route) handler(now func() time.Time) http.Handler {
 	limit := line.limit
 	if limit == 0 {
 		limit = formLimit
 	}
-	do := limited(limit, respond.Page(line.do))
+	do := limited(limit, now, respond.Page(line.do))
 	if line.open {
 		return do
 	}

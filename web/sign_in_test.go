@@ -82,6 +82,16 @@ func TestSignIn(t *testing.T) {
 			t.Errorf("the same token twice: %q, %q", first, second)
 		}
 	})
+	t.Run("ends_after_30_min_idle_and_12_h_at_most", func(t *testing.T) {
+		b := s.as("quality")
+		idle := s.text("select round(extract(epoch from max(expires_at) - now()) / 60)::text from settlemark.sessions")
+		whole := s.text(`select round(extract(epoch from max((convert_from(data, 'UTF8')::json ->> 'deadline')::timestamptz) - now()) / 3600)::text from settlemark.sessions`)
+		if idle != "30" || whole != "12" {
+			t.Errorf("ends after %s min idle, %s h", idle, whole)
+		}
+		s.change("update settlemark.sessions set expires_at = now() - interval '1 second'")
+		b.get("/account").leadsTo("/sign-in?then=%2Faccount")
+	})
 	t.Run("database_holds_no_token", func(t *testing.T) {
 		b := s.as("supervisor")
 		token := value(cookieOf(b.get("/account"), "__Host-settlemark"))

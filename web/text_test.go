@@ -15,3 +15,9 @@ func (s *site) text(query string) string {
 	s.must(conn.QueryRow(s.t.Context(), query).Scan(&out))
 	return out
 }
+
+// change runs one statement as a superuser.
+func (s *site) change(statement string) {
+	s.t.Helper()
+	dbtest.Exec(s.t, s.db.AdminURL, statement)
+}

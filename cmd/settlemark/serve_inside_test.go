@@ -1,0 +1,122 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"io"
+	"net/http"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+)
+
+// served is the program as `settlemark` runs it, in this process.
+type served struct {
+	base    string
+	opening string // what it printed
+	end     func() int
+}
+
+func serveHere(t *testing.T) served {
+	t.Helper()
+	ctx, cancel := context.WithCancel(context.Background())
+	out, in := io.Pipe()
+	status := make(chan int, 1)
+	go func() {
+		status <- run(ctx, nil, nil, in, t.Output())
+		_ = in.Close()
+	}()
+	var s served
+	lines := bufio.NewScanner(out)
+	for lines.Scan() {
+		s.opening += lines.Text() + "\n"
+		if base, ok := strings.CutPrefix(lines.Text(), "Settlemark serves "); ok {
+			s.base = base
+		}
+		if strings.Contains(lines.Text(), "stop") {
+			break
+		}
+	}
+	s.end = func() int {
+		cancel()
+		return <-status
+	}
+	if s.base == "" {
+		t.Fatalf("it did not begin to serve: %s, status %d", s.opening, s.end())
+	}
+	return s
+}
+
+func TestServe(t *testing.T) {
+	folder := serverFolder(t)
+	t.Setenv("SETTLEMARK_DATA", folder)
+	t.Setenv("SETTLEMARK_LISTEN", "127.0.0.1:0")
+	t.Setenv("SETTLEMARK_DEMO", "0")
+	t.Setenv("DATABASE_URL", "")
+	t.Setenv("DATABASE_OWNER_URL", "")
+	code := ""
+	t.Run("an_empty_database_prints_the_address_and_a_one_time_code", func(t *testing.T) {
+		s := serveHere(t)
+		found := regexp.MustCompile(`Open (http://\S+/setup) and use the one-time code (\S+)`).FindStringSubmatch(s.opening)
+		if found == nil || strings.Contains(s.opening, "demo") {
+			t.Errorf("it printed %s", s.opening)
+		} else {
+			code = found[2]
+		}
+		if got := status(t, s.base+"/healthz"); got != http.StatusOK {
+			t.Errorf("/healthz answers %d", got)
+		}
+		if got := status(t, s.base+"/setup"); got != http.StatusOK {
+			t.Errorf("/setup answers %d", got)
+		}
+		if err := askHealth(t.Context(), strings.TrimPrefix(s.base, "http://")); err != nil {
+			t.Errorf("healthz: %v", err)
+		}
+		if got := s.end(); got != 0 {
+			t.Errorf("it ended with %d", got)
+		}
+		if _, err := http.Get(s.base + "/healthz"); err == nil { //nolint:noctx,bodyclose // it must fail
+			t.Error("it still serves")
+		}
+	})
+	t.Run("the_same_folder_starts_again_with_a_new_code", func(t *testing.T) {
+		s := serveHere(t)
+		defer s.end()
+		if strings.Contains(s.opening, code) || !strings.Contains(s.opening, "one-time code") {
+			t.Errorf("it printed %s", s.opening)
+		}
+	})
+}
+
+// serverFolder is a new folder that the account which runs Postgres may enter.
+func serverFolder(t *testing.T) string {
+	t.Helper()
+	dir, err := os.MkdirTemp("", "settlemark-serve-")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = os.RemoveAll(dir) })
+	if err := os.Chmod(dir, 0o755); err != nil { //nolint:gosec // root may run Postgres as somebody else
+		t.Fatal(err)
+	}
+	return filepath.Join(dir, "data")
+}
+
+func status(t *testing.T, address string) int {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(t.Context(), 5*time.Second)
+	defer cancel()
+	r, err := http.NewRequestWithContext(ctx, http.MethodGet, address, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, err := http.DefaultClient.Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_ = a.Body.Close()
+	return a.StatusCode
+}

@@ -20,6 +20,9 @@ func (t *telling) work(ctx context.Context) error {
 				return fmt.Errorf("step %s: %w", step.ID, err)
 			}
 		}
+		if t.first.IsZero() {
+			continue // one post up to the first start
+		}
 		if _, err := t.post(ctx); err != nil {
 			return err
 		}

@@ -89,13 +89,19 @@ func Unsound(t testing.TB) *Database {
 		"create database "+name+" template "+template+" owner settlemark_owner",
 		"revoke all on database "+name+" from public", // rights of a database are not copied
 		"grant connect on database "+name+" to "+appLogin)
-	open, err := db.Open(t.Context(), d.AppURL, slog.New(slog.NewTextHandler(t.Output(), nil)))
+	d.DB = Open(t, d.AppURL)
+	return d
+}
+
+// Open opens a database as the program does, until the test ends.
+func Open(t testing.TB, address string) *db.DB {
+	t.Helper()
+	open, err := db.Open(t.Context(), address, slog.New(slog.NewTextHandler(t.Output(), nil)))
 	if err != nil {
 		t.Fatal(err)
 	}
-	d.DB = open
 	t.Cleanup(open.Close)
-	return d
+	return open
 }
 
 // Exec runs statements on a connection of its own.

@@ -45,12 +45,13 @@ func (a *Acts) SaveSite(ctx context.Context, p commissioning.Person, v commissio
 	if v.Paper != "A4" && v.Paper != "Letter" {
 		return v, problem.On("paper", "The paper is A4 or Letter. Choose one.")
 	}
+	saved := v
 	err = a.note(ctx, p.ID, now, func(tx *db.Tx) (db.Note, error) {
 		id, err := tx.SaveSite(ctx, v)
-		v.ID = id
+		saved.ID = id
 		return db.Note{Act: "site saved", Site: id, Subject: v.Name, Detail: v.TimeZone + ", " + v.Paper}, err
 	})
-	return v, err
+	return saved, err
 }
 
 // SaveLine adds a line (ID 0) or renames one. Supervisors of the site and
@@ -63,12 +64,13 @@ func (a *Acts) SaveLine(ctx context.Context, p commissioning.Person, v commissio
 	if v.Name, err = required("name", v.Name, "Give the line a name."); err != nil {
 		return v, err
 	}
+	saved := v
 	err = a.note(ctx, p.ID, now, func(tx *db.Tx) (db.Note, error) {
 		id, err := tx.SaveLine(ctx, v)
-		v.ID = id
+		saved.ID = id
 		return db.Note{Act: "line saved", Site: v.Site, Subject: v.Name}, err
 	})
-	return v, err
+	return saved, err
 }
 
 // SaveBench adds a bench (ID 0) or renames one. Supervisors of the site and
@@ -81,12 +83,13 @@ func (a *Acts) SaveBench(ctx context.Context, p commissioning.Person, v commissi
 	if v.Name, err = required("name", v.Name, "Give the bench a name."); err != nil {
 		return v, err
 	}
+	saved := v
 	err = a.note(ctx, p.ID, now, func(tx *db.Tx) (db.Note, error) {
 		id, err := tx.SaveBench(ctx, v)
-		v.ID = id
+		saved.ID = id
 		return db.Note{Act: "bench saved", Site: v.Site, Subject: v.Name}, err
 	})
-	return v, err
+	return saved, err
 }
 
 // SaveFluid adds or changes the fluid with this code. Supervisors and
@@ -163,10 +166,11 @@ func (a *Acts) SaveLogger(ctx context.Context, p commissioning.Person, v commiss
 	if v.Name, err = required("name", v.Name, "Give the logger a name."); err != nil {
 		return v, err
 	}
+	saved := v
 	err = a.note(ctx, p.ID, now, func(tx *db.Tx) (db.Note, error) {
 		id, err := tx.SaveLogger(ctx, v)
-		v.ID = id
+		saved.ID = id
 		return db.Note{Act: "logger saved", Site: v.Site, Subject: id, Detail: strings.Join(v.Units, ", ")}, err
 	})
-	return v, err
+	return saved, err
 }

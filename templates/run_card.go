@@ -46,14 +46,12 @@ func (v RunView) cardSub(s SectionView) string {
 	return sub
 }
 
-func lineLook(s SectionView, l rules.StepState) string {
+func lineLook(l rules.StepState) string {
 	switch {
 	case l.NeedsDecision:
 		return "ruling"
 	case l.Answered:
 		return "done"
-	case s.Shut != "":
-		return "shut"
 	}
 	return "todo"
 }

@@ -53,6 +53,21 @@ func LineOf(form string) string {
 	return strings.TrimSuffix(strings.TrimSuffix(form, notApplicableForm), anotherPhotoForm)
 }
 
+// astray says whether a refused form is not on its page any more: the pen went
+// over, or the line does not exist. Its sentence then stands on top.
+func (v RunView) astray() bool {
+	form := v.Typed.Form
+	switch {
+	case v.Typed.Err == nil:
+		return false
+	case PageOf(form) == OnRun && v.Step(LineOf(form)) == nil:
+		return true
+	case form == "fault" || form == "note":
+		return !v.Helps()
+	}
+	return !v.Writes()
+}
+
 // Standing gives what stands under a seq: the entry, or the replacement that a
 // correction put in its place.
 func (v RunView) Standing(seq string) (commissioning.Entry, bool) {

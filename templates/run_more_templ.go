@@ -48,7 +48,7 @@ func MorePage(f Frame, v RunView, open string) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = savedNotice(v).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = said(v).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -389,7 +389,7 @@ func emptyForm(v RunView) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = wasteMeter(v, v.Exam.Containers[0].Name).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = wasteMeter(v, "empty", v.Exam.Containers[0].Name).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

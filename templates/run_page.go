@@ -10,7 +10,6 @@ import (
 
 	"settlemark/internal/chart"
 	"settlemark/internal/commissioning"
-	"settlemark/internal/rules"
 	"settlemark/internal/urls"
 )
 
@@ -97,13 +96,6 @@ func (v RunView) showsHold(sections []SectionView) bool {
 		return sections[v.Section].Hold
 	}
 	return true
-}
-
-func (v RunView) holdTitle() string {
-	if v.Section < len(v.Procedure.Sections) {
-		return v.Procedure.Sections[v.Section].Title
-	}
-	return "Hold"
 }
 
 func (v RunView) lastReturn() *Return {
@@ -210,19 +202,4 @@ func (l Lead) timerLabel() string {
 		return "1 minute " + l.Label
 	}
 	return l.Number + " minutes " + l.Label
-}
-
-func (v RunView) spoken() string {
-	l := v.Lead()
-	return l.Word + ". " + l.Say
-}
-
-func (v RunView) verdictWord() string {
-	switch v.Exam.Assessment.Verdict {
-	case rules.Releasable:
-		return "Every gate is met"
-	case rules.Blocked:
-		return "A supervisor must decide"
-	}
-	return "Not yet"
 }

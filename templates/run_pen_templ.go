@@ -47,7 +47,7 @@ func PenPage(f Frame, v RunView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = savedNotice(v).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = said(v).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -1,0 +1,148 @@
+// The page of a run. The server has rendered everything; this script shows and
+// hides sections without a request, counts minutes down between two messages
+// of the server, and speaks at few moments. It invents nothing.
+
+const run = /** @type {HTMLElement | null} */ (document.querySelector("[data-run]"));
+const spokenAt = [30, 15, 5, 1];
+/** @type {{ word: string, minutes: number }} */
+let heard = { word: "", minutes: Infinity };
+let seen = { now: 0, at: 0 };
+
+if (run) {
+	document.addEventListener("click", follow);
+	addEventListener("popstate", () => open(sectionOf(location.href)));
+	for (const event of ["htmx:afterSwap", "htmx:sseMessage", "htmx:oobAfterSwap"]) {
+		document.body.addEventListener(event, refresh);
+	}
+	document.addEventListener("toggle", tick, true);
+	refresh();
+	setInterval(count, 1000);
+}
+
+/** What a new piece of page brings with it. */
+function refresh() {
+	mark();
+	count();
+	speak();
+	for (const strip of document.querySelectorAll("[data-undo]:not([data-timed])")) {
+		strip.setAttribute("data-timed", "");
+		setTimeout(() => strip.contains(document.activeElement) || strip.remove(), 8000);
+	}
+}
+
+/**
+ * Plain links to a section of this run open it on the spot.
+ * @param {MouseEvent} e
+ */
+function follow(e) {
+	const link = e.target instanceof Element ? e.target.closest("a") : null;
+	if (!link || e.defaultPrevented || e.button || e.metaKey || e.ctrlKey || e.shiftKey) return;
+	if (link.origin !== location.origin || link.pathname !== location.pathname || !link.search.includes("section=")) return;
+	if (!open(sectionOf(link.href))) return;
+	e.preventDefault();
+	history.pushState(null, "", link.href);
+	const line = link.hash ? document.querySelector(link.hash) : null;
+	if (line instanceof HTMLDetailsElement) line.open = true;
+	(line ?? document.getElementById("main"))?.scrollIntoView({ block: "start" });
+	document.getElementById("main")?.focus({ preventScroll: true });
+}
+
+/** @param {string} href */
+function sectionOf(href) {
+	return new URL(href).searchParams.get("section") ?? run?.dataset.shown ?? "0";
+}
+
+/**
+ * Shows one section; false when this page has none.
+ * @param {string} section
+ */
+function open(section) {
+	const cards = /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll(".card[data-section]"));
+	const wanted = [...cards].find((c) => c.dataset.section === section);
+	if (!wanted) return false;
+	for (const c of cards) c.hidden = c !== wanted;
+	const hold = /** @type {HTMLElement | null} */ (document.querySelector("[data-hold]"));
+	if (hold) hold.hidden = !wanted.hasAttribute("data-with-hold");
+	mark();
+	return true;
+}
+
+/** Marks the section shown in the stick, which every message draws anew. */
+function mark() {
+	if (!run) return;
+	const card = /** @type {HTMLElement | null} */ (document.querySelector(".card[data-section]:not([hidden])"));
+	if (card) run.dataset.shown = card.dataset.section;
+	const here = /** @type {HTMLElement | null} */ (document.querySelector("[data-here]"))?.dataset.here;
+	run.toggleAttribute("data-at-here", card != null && here === run.dataset.shown);
+	for (const link of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll(".stick a[data-section]"))) {
+		if (card && link.dataset.section === run.dataset.shown) link.setAttribute("aria-current", "step");
+		else link.removeAttribute("aria-current");
+	}
+}
+
+/** The server's clock: what it last said, and what has passed since. */
+function now() {
+	const all = /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll("[data-now]"));
+	const said = Math.max(0, ...[...all].map((el) => Number(el.dataset.now)));
+	if (said && said !== seen.now) seen = { now: said, at: performance.now() };
+	return seen.now ? seen.now + performance.now() - seen.at : Date.now();
+}
+
+/** Counts down, and only down, to what the server has said. */
+function count() {
+	const t = now();
+	const big = /** @type {HTMLElement | null} */ (document.querySelector("[data-ready]"));
+	const number = big?.querySelector("[data-minutes]");
+	if (big?.dataset.ready && number) {
+		const left = Math.max(1, Math.ceil((Number(big.dataset.ready) - t) / 60000));
+		if (left < Number(number.textContent)) {
+			number.textContent = String(left);
+			big.setAttribute("aria-label", (big.getAttribute("aria-label") ?? "").replace(/^\d+ minutes?/, left === 1 ? "1 minute" : `${left} minutes`));
+			speak();
+		}
+	}
+	const next = /** @type {HTMLElement | null} */ (document.querySelector("[data-next]"));
+	const due = Number(next?.dataset.next ?? 0) - t;
+	if (next?.dataset.next && due > 0) {
+		const s = Math.ceil(due / 1000);
+		const figure = next.querySelector("b");
+		if (figure) figure.textContent = `${Math.floor(s / 60)}:${String(s % 60).padStart(2, "0")}`;
+	} else if (next?.dataset.next && !next.textContent?.startsWith("check due")) {
+		next.textContent = "check due now";
+	}
+	clocks(t);
+}
+
+/**
+ * Site time, by the server's clock.
+ * @param {number} t
+ */
+function clocks(t) {
+	for (const el of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll("[data-clock]"))) {
+		const text = new Intl.DateTimeFormat("en-GB", { timeZone: el.dataset.clock, hour: "2-digit", minute: "2-digit" }).format(t);
+		if (el.textContent !== text) el.textContent = text;
+	}
+}
+
+/** Speaks at 30, 15, 5 and 1 min, and when the state changes. No more. */
+function speak() {
+	const region = document.querySelector("[data-speak]");
+	const word = document.querySelector("[data-word]")?.textContent ?? "";
+	const minutes = Number(document.querySelector("[data-minutes]")?.textContent ?? Infinity);
+	if (!region || !word) return;
+	const changed = heard.word !== "" && heard.word !== word;
+	const passed = spokenAt.some((m) => minutes <= m && heard.minutes > m && heard.minutes !== Infinity);
+	if (changed) region.textContent = word;
+	else if (passed) region.textContent = document.querySelector("[role=timer]")?.getAttribute("aria-label") ?? "";
+	heard = { word, minutes };
+}
+
+/**
+ * Opening the fields of a replacement means to use them.
+ * @param {Event} e
+ */
+function tick(e) {
+	if (!(e.target instanceof HTMLDetailsElement) || !e.target.hasAttribute("data-replace")) return;
+	const box = e.target.querySelector("input[type=checkbox]");
+	if (box instanceof HTMLInputElement) box.checked = e.target.open;
+}

@@ -123,9 +123,9 @@ func (s *story) answer(st commissioning.Step) {
 	case commissioning.AskStart:
 		e = commissioning.Entry{Kind: commissioning.KindStart, Step: st.ID}
 	case commissioning.AskPhoto:
-		e = commissioning.Entry{Kind: commissioning.KindPhoto, Step: st.ID, SHA256: s.photo(1600, 900, 2), MediaType: "image/jpeg"}
+		e = commissioning.Entry{Kind: commissioning.KindPhoto, Step: st.ID, SHA256: s.photo(800, 450, 2), MediaType: "image/jpeg"}
 	case commissioning.AskSample:
-		s.add(commissioning.Entry{Kind: commissioning.KindPhoto, Step: st.ID, SHA256: s.photo(1600, 700, 1), MediaType: "image/jpeg"})
+		s.add(commissioning.Entry{Kind: commissioning.KindPhoto, Step: st.ID, SHA256: s.photo(1040, 455, 1), MediaType: "image/jpeg"})
 		e.Text = "L3 2411 A"
 	}
 	s.add(e)
@@ -205,7 +205,7 @@ func (s *story) source() certificate.Source {
 		},
 	}
 	for hash := range s.photos {
-		in.Photos = append(in.Photos, certificate.Photo{SHA256: hash, Width: 1600, Height: 900})
+		in.Photos = append(in.Photos, certificate.Photo{SHA256: hash, Width: 800, Height: 450})
 	}
 	return in
 }

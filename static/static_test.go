@@ -3,6 +3,7 @@ package static_test
 import (
 	"io/fs"
 	"math"
+	"net/http"
 	"net/http/httptest"
 	"os"
 	"regexp"
@@ -16,7 +17,7 @@ import (
 func sheet(t *testing.T) string {
 	t.Helper()
 	w := httptest.NewRecorder()
-	static.Handler(w, httptest.NewRequest("GET", static.URL("css/settlemark.css"), nil))
+	static.Handler(w, httptest.NewRequest(http.MethodGet, static.URL("css/settlemark.css"), nil))
 	return w.Body.String()
 }
 
@@ -29,7 +30,7 @@ func TestURL(t *testing.T) {
 			}
 			for _, name := range names {
 				w := httptest.NewRecorder()
-				static.Handler(w, httptest.NewRequest("GET", static.URL(name), nil))
+				static.Handler(w, httptest.NewRequest(http.MethodGet, static.URL(name), nil))
 				if w.Code != 200 || !regexp.MustCompile(`-[0-9a-f]{12}\.`).MatchString(static.URL(name)) || w.Header().Get("Content-Type") == "" {
 					t.Errorf("%s: %d %s %s", name, w.Code, static.URL(name), w.Header().Get("Content-Type"))
 				}
@@ -45,7 +46,7 @@ func TestURL(t *testing.T) {
 		static.URL("css/none.css")
 	})
 	t.Run("sent_smaller_to_whoever_can_read_it", func(t *testing.T) {
-		r := httptest.NewRequest("GET", static.URL("css/settlemark.css"), nil)
+		r := httptest.NewRequest(http.MethodGet, static.URL("css/settlemark.css"), nil)
 		r.Header.Set("Accept-Encoding", "gzip, br")
 		w := httptest.NewRecorder()
 		static.Handler(w, r)

@@ -96,7 +96,7 @@ func recovered(log *slog.Logger) func(http.Handler) http.Handler {
 				if cause == nil {
 					return
 				}
-				if cause == http.ErrAbortHandler {
+				if err, ok := cause.(error); ok && errors.Is(err, http.ErrAbortHandler) {
 					panic(cause)
 				}
 				log.Error("panic", "request", middleware.GetReqID(r.Context()), "stack", string(debug.Stack()))

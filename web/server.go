@@ -4,6 +4,7 @@ package web
 
 import (
 	"context"
+	"errors"
 	"log/slog"
 	"net"
 	"net/http"
@@ -41,7 +42,7 @@ func New(s *handlers.Screens, c Config) *Server {
 
 // Serve answers on the listener until Shutdown; it gives nil then.
 func (s *Server) Serve(l net.Listener) error {
-	if err := s.http.Serve(l); err != http.ErrServerClosed {
+	if err := s.http.Serve(l); !errors.Is(err, http.ErrServerClosed) {
 		return err
 	}
 	return nil

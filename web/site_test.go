@@ -173,7 +173,7 @@ func (b *browser) do(method, path string, form url.Values, headers ...string) an
 	if err != nil {
 		b.t.Fatal(err)
 	}
-	defer response.Body.Close() //nolint:errcheck // read below
+	defer response.Body.Close()
 	body, err := io.ReadAll(response.Body)
 	if err != nil {
 		b.t.Fatal(err)

@@ -10,7 +10,7 @@ import (
 func (s *site) text(query string) string {
 	s.t.Helper()
 	conn := dbtest.Connect(s.t, s.db.AdminURL)
-	defer conn.Close(context.Background()) //nolint:errcheck // nothing is pending
+	defer conn.Close(context.Background())
 	var out string
 	s.must(conn.QueryRow(s.t.Context(), query).Scan(&out))
 	return out

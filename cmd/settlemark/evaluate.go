@@ -27,11 +27,11 @@ const inputError = 2
 func evaluate(_ context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	out, err := evaluateAll(args, stdin)
 	if err != nil {
-		fmt.Fprintln(stderr, oneLine(err.Error()))
+		say(stderr, "%s", oneLine(err.Error()))
 		return inputError
 	}
 	if _, err := stdout.Write(out); err != nil {
-		fmt.Fprintln(stderr, oneLine(err.Error()))
+		say(stderr, "%s", oneLine(err.Error()))
 		return 1
 	}
 	return 0
@@ -88,7 +88,7 @@ func readLogbook(file string, stdin io.Reader) (commissioning.Logbook, error) {
 	if file == "-" {
 		return commissioning.ParseLogbook(stdin)
 	}
-	f, err := os.Open(file)
+	f, err := os.Open(file) //nolint:gosec // the person names the file
 	if err != nil {
 		var path *fs.PathError
 		if errors.As(err, &path) {

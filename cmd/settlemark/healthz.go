@@ -17,14 +17,14 @@ import (
 func healthz(ctx context.Context, _ []string, _ io.Reader, stdout, stderr io.Writer) int {
 	c, err := readConfig(os.Getenv)
 	if err != nil {
-		fmt.Fprintln(stderr, "settlemark:", err)
+		say(stderr, "settlemark: %v", err)
 		return 2
 	}
 	if err := askHealth(ctx, c.listen); err != nil {
-		fmt.Fprintln(stderr, "settlemark:", err)
+		say(stderr, "settlemark: %v", err)
 		return 1
 	}
-	fmt.Fprintln(stdout, "ok")
+	say(stdout, "ok")
 	return 0
 }
 
@@ -46,7 +46,7 @@ func askHealth(ctx context.Context, listen string) error {
 	if err != nil {
 		return err
 	}
-	defer answer.Body.Close() //nolint:errcheck // read or not, the answer is in
+	defer func() { _ = answer.Body.Close() }()
 	if answer.StatusCode != http.StatusOK {
 		return fmt.Errorf("it answers %s", answer.Status)
 	}

@@ -35,8 +35,13 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	}
 	do, ok := commands[name]
 	if !ok {
-		fmt.Fprintf(stderr, "settlemark: no command %q\n", name)
+		say(stderr, "settlemark: no command %q", name)
 		return 2
 	}
 	return do(ctx, args, stdin, stdout, stderr)
+}
+
+// say writes one line; nobody is left to tell when that fails.
+func say(w io.Writer, format string, args ...any) {
+	_, _ = fmt.Fprintf(w, format+"\n", args...)
 }

@@ -89,21 +89,21 @@ func addShipped(ctx context.Context, d *db.DB, acts *act.Acts) error {
 // programs too: tests read the address from it.
 func (o opening) print(w io.Writer, address net.Addr) {
 	base := "http://" + address.String()
-	fmt.Fprintf(w, "Settlemark serves %s\n", base)
+	say(w, "Settlemark serves %s", base)
 	if o.data != "" {
-		fmt.Fprintf(w, "  data    %s\n", o.data)
+		say(w, "  data    %s", o.data)
 	}
 	if o.demo {
-		fmt.Fprintf(w, "  demo    Everything in it is invented. The password of everybody: %s\n", o.signIns.Password)
+		say(w, "  demo    Everything in it is invented. The password of everybody: %s", o.signIns.Password)
 		for _, p := range o.signIns.People {
-			fmt.Fprintf(w, "          %-8s %s, %s\n", p.Login, p.Name, p.Part)
+			say(w, "          %-8s %s, %s", p.Login, p.Name, p.Part)
 		}
 	}
 	if o.setup != "" {
-		fmt.Fprintf(w, "  begin   Open %s%s and use the one-time code %s\n", base, urls.SetupPattern, o.setup)
+		say(w, "  begin   Open %s%s and use the one-time code %s", base, urls.SetupPattern, o.setup)
 	}
 	if strings.HasPrefix(base, "http://0.0.0.0") || strings.HasPrefix(base, "http://[::]") {
-		fmt.Fprintln(w, "  note    People sign in over https, or on this machine by http://localhost")
+		say(w, "  note    People sign in over https, or on this machine by http://localhost")
 	}
-	fmt.Fprintln(w, "  stop    Ctrl-C")
+	say(w, "  stop    Ctrl-C")
 }

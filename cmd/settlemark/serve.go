@@ -34,7 +34,7 @@ func serve(ctx context.Context, args []string, _ io.Reader, stdout, stderr io.Wr
 	flags := flag.NewFlagSet("serve", flag.ContinueOnError)
 	flags.SetOutput(stderr)
 	if flags.Parse(args) != nil || flags.NArg() > 0 {
-		fmt.Fprintln(stderr, "settlemark: serve takes no arguments; the environment steers it, see README.md")
+		say(stderr, "settlemark: serve takes no arguments; the environment steers it, see README.md")
 		return 2
 	}
 	log := slog.New(slog.NewJSONHandler(stderr, nil))
@@ -45,7 +45,7 @@ func serve(ctx context.Context, args []string, _ io.Reader, stdout, stderr io.Wr
 	}
 	var refusal *problem.Error
 	if errors.As(err, &refusal) {
-		fmt.Fprintln(stderr, refusal.Sentence)
+		say(stderr, "%s", refusal.Sentence)
 	}
 	log.Error("stopped", "error", err.Error())
 	return 1

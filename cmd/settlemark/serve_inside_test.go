@@ -78,7 +78,7 @@ func TestServe(t *testing.T) {
 		if got := s.end(); got != 0 {
 			t.Errorf("it ended with %d", got)
 		}
-		if _, err := http.Get(s.base + "/healthz"); err == nil { //nolint:noctx,bodyclose // it must fail
+		if _, err := http.Get(s.base + "/healthz"); err == nil {
 			t.Error("it still serves")
 		}
 	})
@@ -99,7 +99,7 @@ func serverFolder(t *testing.T) string {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = os.RemoveAll(dir) })
-	if err := os.Chmod(dir, 0o755); err != nil { //nolint:gosec // root may run Postgres as somebody else
+	if err := os.Chmod(dir, 0o755); err != nil { // root may run Postgres as somebody else
 		t.Fatal(err)
 	}
 	return filepath.Join(dir, "data")

@@ -48,7 +48,7 @@ func problemsOf(err error) []*problem.Error {
 	if err == nil {
 		return nil
 	}
-	if several, ok := err.(interface{ Unwrap() []error }); ok { //nolint:errorlint // looking at the join itself
+	if several, ok := err.(interface{ Unwrap() []error }); ok {
 		var out []*problem.Error
 		for _, e := range several.Unwrap() {
 			out = append(out, problemsOf(e)...)

@@ -15,8 +15,7 @@ import (
 	"github.com/PuerkitoBio/goquery"
 )
 
-func TestCertificates(t *testing.T) {
-	s := demoSite(t)
+func (s *site) certificates(t *testing.T) {
 	quality := s.demoAs("keiko")
 	all := listed(quality.get("/certificates"))
 	if len(all) < 6 {
@@ -97,8 +96,7 @@ func zipped(t *testing.T, quality *browser, all []string) {
 	}
 }
 
-func TestWithdraw(t *testing.T) {
-	s := demoSite(t)
+func (s *site) withdrawn(t *testing.T) {
 	number := s.text(`select number from settlemark.certificate_rows where withdrawn_at is null and superseded_by = '' order by number limit 1`)
 	address := "/certificates/" + number
 	before := s.demoAs("keiko").get(address + ".pdf").body
@@ -121,8 +119,7 @@ func TestWithdraw(t *testing.T) {
 	})
 }
 
-func TestLogbookExport(t *testing.T) {
-	s := demoSite(t)
+func (s *site) exported(t *testing.T) {
 	run := "/runs/" + s.text(`select run::text from settlemark.certificate_rows where number = 'C-0001'`)
 	quality := s.demoAs("keiko")
 	rows, err := csv.NewReader(strings.NewReader(quality.get(run + "/logbook.csv").body)).ReadAll()

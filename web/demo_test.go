@@ -17,6 +17,16 @@ import (
 	"settlemark/web/session"
 )
 
+// The demo is loaded once; what changes it comes last.
+func TestDemo(t *testing.T) {
+	s := demoSite(t)
+	t.Run("board", s.boarded)
+	t.Run("certificates", s.certificates)
+	t.Run("logbook export", s.exported)
+	t.Run("withdraw", s.withdrawn)
+	t.Run("review", s.reviewed)
+}
+
 // demoSite is the app over the demo scenario: runs and certificates in every state.
 func demoSite(t *testing.T) *site {
 	t.Helper()

@@ -31,12 +31,13 @@ var (
 	count  atomic.Int64
 )
 
-// Main runs the tests of a package with a private Postgres around them.
-func Main(m *testing.M) {
-	os.Exit(around(m))
+// Main runs the tests of a package with a private Postgres around them. What
+// prepare writes is there at the start of every test.
+func Main(m *testing.M, prepare ...func(d *Database) error) {
+	os.Exit(around(m, prepare))
 }
 
-func around(m *testing.M) int {
+func around(m *testing.M, prepare []func(d *Database) error) int {
 	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
 	defer cancel()
 	var err error
@@ -49,7 +50,24 @@ func around(m *testing.M) int {
 		fmt.Fprintln(os.Stderr, err)
 		return 1
 	}
+	for _, p := range prepare {
+		if err := furnish(ctx, p); err != nil {
+			fmt.Fprintln(os.Stderr, "what every test begins with:", err)
+			return 1
+		}
+	}
 	return m.Run()
+}
+
+// furnish fills the template; it can be copied when nobody is connected.
+func furnish(ctx context.Context, prepare func(d *Database) error) error {
+	d := &Database{AppURL: server.AppURL(), OwnerURL: server.OwnerURL(), AdminURL: server.AdminURL()}
+	var err error
+	if d.DB, err = db.Open(ctx, d.AppURL, slog.New(slog.DiscardHandler)); err != nil {
+		return err
+	}
+	defer d.Close()
+	return prepare(d)
 }
 
 // Database is one test's own database.
@@ -107,13 +125,24 @@ func Open(t testing.TB, address string) *db.DB {
 // Exec runs statements on a connection of its own.
 func Exec(t testing.TB, address string, statements ...string) {
 	t.Helper()
-	conn := Connect(t, address)
-	defer conn.Close(context.Background()) //nolint:errcheck // nothing is pending
+	if err := Run(t.Context(), address, statements...); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// Run is Exec outside of a test.
+func Run(ctx context.Context, address string, statements ...string) error {
+	conn, err := connect(ctx, address)
+	if err != nil {
+		return err
+	}
+	defer conn.Close(ctx) //nolint:errcheck // nothing is pending
 	for _, s := range statements {
-		if _, err := conn.Exec(t.Context(), s); err != nil {
-			t.Fatalf("%s: %v", s, err)
+		if _, err := conn.Exec(ctx, s); err != nil {
+			return fmt.Errorf("%s: %w", s, err)
 		}
 	}
+	return nil
 }
 
 // Connect opens a connection with our schema in front; the caller closes it.

@@ -137,7 +137,7 @@ func cuttable(t *testing.T) (*world, *dbtest.Proxy) {
 	proxy := dbtest.Through(t, d.AppURL)
 	through := *d
 	through.DB = dbtest.Open(t, proxy.URL)
-	return furnish(t, &through), proxy
+	return worldOn(t, &through), proxy
 }
 
 // rowsIn counts the rows of every table of evidence, and of lines and persons.

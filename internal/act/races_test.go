@@ -25,7 +25,6 @@ func TestRaces(t *testing.T) {
 	engineer, err := w.db.Person(ctx, w.engineer.ID)
 	must(t, err)
 	w.engineer = engineer
-	third := w.person("Nils Berg", "nils", commissioning.Supervisor, w.site.ID)
 
 	var double, self, stale, released, refusedAll int
 	for race := range races {
@@ -42,7 +41,7 @@ func TestRaces(t *testing.T) {
 			func() {
 				ruling := entry(commissioning.Entry{Kind: commissioning.KindDisposition, Ref: 1, Decision: commissioning.Accept, Reason: "seen"}, 47)
 				if race%3 != 0 { // else the signers meet one another
-					_, _ = w.Rule(ctx, third, r.ID, r.Head, ruling, at(47)) // who comes late is refused
+					_, _ = w.Rule(ctx, w.third, r.ID, r.Head, ruling, at(47)) // who comes late is refused
 				}
 			},
 			func() {

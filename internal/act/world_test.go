@@ -2,6 +2,7 @@ package act_test
 
 import (
 	"bytes"
+	"context"
 	_ "embed"
 	"encoding/base64"
 	"encoding/hex"
@@ -22,8 +23,6 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 )
-
-func TestMain(m *testing.M) { dbtest.Main(m) }
 
 //go:embed testdata/bench.yaml
 var benchYAML []byte
@@ -52,65 +51,93 @@ type world struct {
 	line  commissioning.Line
 	bench commissioning.Bench
 
-	admin, engineer, second, supervisor, deputy, quality, stranger commissioning.Person
-	logger                                                         commissioning.Logger
+	admin, engineer, second, supervisor, deputy, third, quality, stranger commissioning.Person
+
+	logger commissioning.Logger // reports for U-1
 }
 
-func newWorld(t testing.TB) *world { return furnish(t, dbtest.New(t)) }
+// furnished is the world that every test begins with; its rows are copied.
+var furnished world
 
-func furnish(t testing.TB, d *dbtest.Database) *world {
-	w := &world{t: t, db: d, Acts: act.New(d.DB, slog.New(slog.NewTextHandler(t.Output(), nil)))}
-	ctx := t.Context()
-	code, _, err := w.SetupCode(ctx, morning)
-	must(t, err)
-	w.admin, err = w.Setup(ctx, code, "Ada Holm", "ada", password, morning)
-	must(t, err)
-	w.site, err = w.SaveSite(ctx, w.admin, commissioning.Site{Name: "North", Address: "1 Quay", TimeZone: "Europe/Dublin", Paper: "A4"}, morning)
-	must(t, err)
-	w.other, err = w.SaveSite(ctx, w.admin, commissioning.Site{Name: "South", TimeZone: "Europe/Lisbon", Paper: "A4"}, morning)
-	must(t, err)
-	w.line, err = w.SaveLine(ctx, w.admin, commissioning.Line{Site: w.site.ID, Name: "Line 4"}, morning)
-	must(t, err)
-	w.bench, err = w.SaveBench(ctx, w.admin, commissioning.Bench{Site: w.site.ID, Name: "Bench 1"}, morning)
-	must(t, err)
+func TestMain(m *testing.M) { dbtest.Main(m, furnish) }
+
+func newWorld(t testing.TB) *world { return worldOn(t, dbtest.New(t)) }
+
+func worldOn(t testing.TB, d *dbtest.Database) *world {
+	w := furnished
+	w.t, w.db, w.Acts = t, d, act.New(d.DB, slog.New(slog.NewTextHandler(t.Output(), nil)))
+	return &w
+}
+
+// furnish makes sites, people, a unit and a procedure through the acts.
+func furnish(d *dbtest.Database) (err error) {
+	w, ctx := &furnished, context.Background()
+	w.db, w.Acts = d, act.New(d.DB, slog.New(slog.DiscardHandler))
+	try := func(e error) {
+		if err == nil {
+			err = e
+		}
+	}
+	code, _, e := w.SetupCode(ctx, morning)
+	try(e)
+	w.admin, e = w.Setup(ctx, code, "Ada Holm", "ada", password, morning)
+	try(e)
+	w.site, e = w.SaveSite(ctx, w.admin, commissioning.Site{Name: "North", Address: "1 Quay", TimeZone: "Europe/Dublin", Paper: "A4"}, morning)
+	try(e)
+	w.other, e = w.SaveSite(ctx, w.admin, commissioning.Site{Name: "South", TimeZone: "Europe/Lisbon", Paper: "A4"}, morning)
+	try(e)
+	w.line, e = w.SaveLine(ctx, w.admin, commissioning.Line{Site: w.site.ID, Name: "Line 4"}, morning)
+	try(e)
+	w.bench, e = w.SaveBench(ctx, w.admin, commissioning.Bench{Site: w.site.ID, Name: "Bench 1"}, morning)
+	try(e)
 	for _, f := range []commissioning.Fluid{
 		{Code: "K-20", Name: "Ink", Position: commissioning.Ink, Base: "ketone"},
 		{Code: "K-20M", Name: "Make-up", Position: commissioning.MakeUp, Base: "ketone"},
 	} {
-		_, err = w.SaveFluid(ctx, w.admin, f, morning)
-		must(t, err)
+		_, e = w.SaveFluid(ctx, w.admin, f, morning)
+		try(e)
 	}
-	w.unit("U-1")
-	w.engineer = w.person("Mira Sand", "mira", commissioning.Engineer, w.site.ID)
-	w.second = w.person("Piet Oost", "piet", commissioning.Engineer, w.site.ID)
-	w.supervisor = w.person("Tomas Reed", "tomas", commissioning.Supervisor, w.site.ID)
-	w.deputy = w.person("Lena Frost", "lena", commissioning.Supervisor, w.site.ID)
-	w.quality = w.person("Keiko Lund", "keiko", commissioning.Quality, 0)
-	w.stranger = w.person("Rui Costa", "rui", commissioning.Supervisor, w.other.ID)
-	w.logger, err = w.SaveLogger(ctx, w.admin, commissioning.Logger{Name: "Gateway", Site: w.site.ID, Units: []string{"U-1"}}, morning)
-	must(t, err)
-	_, err = w.AddProcedure(ctx, nil, benchYAML, false, morning)
-	must(t, err)
-	must(t, w.ApproveProcedure(ctx, w.quality, "bench", 1, password, morning))
-	return w
+	try(w.unit(ctx, "U-1"))
+	for _, p := range []struct {
+		who         *commissioning.Person
+		name, login string
+		role        commissioning.Role
+		site        commissioning.SiteID
+	}{
+		{&w.engineer, "Mira Sand", "mira", commissioning.Engineer, w.site.ID},
+		{&w.second, "Piet Oost", "piet", commissioning.Engineer, w.site.ID},
+		{&w.supervisor, "Tomas Reed", "tomas", commissioning.Supervisor, w.site.ID},
+		{&w.deputy, "Lena Frost", "lena", commissioning.Supervisor, w.site.ID},
+		{&w.third, "Nils Berg", "nils", commissioning.Supervisor, w.site.ID},
+		{&w.quality, "Keiko Lund", "keiko", commissioning.Quality, 0},
+		{&w.stranger, "Rui Costa", "rui", commissioning.Supervisor, w.other.ID},
+	} {
+		*p.who, e = w.person(ctx, p.name, p.login, p.role, p.site)
+		try(e)
+	}
+	w.logger, e = w.SaveLogger(ctx, w.admin, commissioning.Logger{Name: "Gateway", Site: w.site.ID, Units: []string{"U-1"}}, morning)
+	try(e)
+	_, e = w.AddProcedure(ctx, nil, benchYAML, false, morning)
+	try(e)
+	try(w.ApproveProcedure(ctx, w.quality, "bench", 1, password, morning))
+	return err
 }
 
-func (w *world) unit(tag string) {
-	_, err := w.SaveUnit(w.t.Context(), w.admin, commissioning.Unit{
+func (w *world) unit(ctx context.Context, tag string) error {
+	_, err := w.SaveUnit(ctx, w.admin, commissioning.Unit{
 		Tag: tag, Site: w.site.ID, LineID: w.line.ID, Serial: "S-" + tag, Ink: "K-20", Makeup: "K-20M",
 	}, morning)
-	must(w.t, err)
+	return err
 }
 
-func (w *world) person(name, login string, role commissioning.Role, site commissioning.SiteID) commissioning.Person {
-	w.t.Helper()
-	ctx := w.t.Context()
+func (w *world) person(ctx context.Context, name, login string, role commissioning.Role, site commissioning.SiteID) (commissioning.Person, error) {
 	p, _, err := w.AddPerson(ctx, w.admin, act.NewPerson{
 		Name: name, Login: login, Grants: []commissioning.Grant{{Role: role, Site: site}},
 	}, morning)
-	must(w.t, err)
-	dbtest.Exec(w.t, w.db.OwnerURL, "update persons set password = '"+cheapHash+"' where id = '"+string(p.ID)+"'")
-	return p
+	if err != nil {
+		return p, err
+	}
+	return p, dbtest.Run(ctx, w.db.OwnerURL, "update persons set password = '"+cheapHash+"' where id = '"+string(p.ID)+"'")
 }
 
 func (w *world) open(unit string) commissioning.Run {

@@ -125,3 +125,16 @@ func TestEveryFirstValueIsStillReadable(t *testing.T) {
 		}
 	}
 }
+
+func TestEntriesThatWereNotJudgedAreTold(t *testing.T) {
+	s := newStory(t)
+	s.play(nil)
+	s.add(commissioning.Entry{Kind: commissioning.KindNote, Text: "its clock is ahead", ObservedAt: s.now.Add(time.Minute)})
+	_, doc := render(t, s.source(), s.photos)
+	for _, r := range doc.Odd {
+		if strings.HasPrefix(r.Text, "1 entry observed after the instant of judgement") {
+			return
+		}
+	}
+	t.Errorf("not told: %v", doc.Odd)
+}

@@ -33,7 +33,7 @@ var absences = []Fact{
 	{oddTyped, "typed readings"},
 	{oddHold, "breaks of the hold"},
 	{oddFault, "faults beyond the procedure"},
-	{oddLeftOut, "steps left out"},
+	{oddLeftOut, "steps or entries left out"},
 }
 
 // most of one kind are printed one by one; a line counts the rest, which stand
@@ -246,6 +246,12 @@ func (c *composer) leftOut() []Remark {
 				out = append(out, Remark{oddLeftOut, fmt.Sprintf("“%s”, not applicable: “%s” (%s, %s)", cut(s.Step.Text, 100), cut(e.Note, 200), c.name(e.By), c.clock(e.ObservedAt))})
 			}
 		}
+	}
+	if n := len(c.Exam.Assessment.Ignored); n > 0 {
+		first := c.bySeq[c.Exam.Assessment.Ignored[0]]
+		text := fmt.Sprintf("%s observed after the instant of judgement and so not judged, the first entry %d (%s)",
+			entries(n), first.Seq, c.what(first))
+		out = append(out, Remark{oddLeftOut, text})
 	}
 	return out
 }

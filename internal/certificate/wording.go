@@ -160,3 +160,10 @@ func yesNo(b bool) string {
 	}
 	return "no"
 }
+
+func entries(n int) string {
+	if n == 1 {
+		return "1 entry"
+	}
+	return fmt.Sprintf("%d entries", n)
+}

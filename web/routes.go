@@ -156,6 +156,7 @@ func reviewRoutes(s *handlers.Screens) []route {
 		{method: get, pattern: urls.CertificateZIPPattern, do: s.CertificateZIP},
 		{method: get, pattern: urls.CertificatePattern, do: s.ShowCertificate},
 		{method: get, pattern: urls.CertificatePDFPattern, do: s.CertificatePDF},
+		{method: get, pattern: urls.VerifyPattern, do: s.Verify, open: true},
 		{method: get, pattern: urls.WithdrawPattern, do: s.ShowWithdraw},
 		{method: post, pattern: urls.WithdrawPattern, do: s.Withdraw},
 	}

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"net/netip"
+	"net/url"
 	"os"
 	"path/filepath"
 	"strings"
@@ -18,6 +19,7 @@ type config struct {
 	ownerURL   string         // DATABASE_OWNER_URL: the login that migrates
 	demo       bool           // SETTLEMARK_DEMO, on unless 0
 	proxies    []netip.Prefix // SETTLEMARK_PROXIES: whose forwarding headers are believed
+	publicURL  string         // SETTLEMARK_URL: printed on certificates; "" names no verify page
 	privateSrv bool           // no DATABASE_URL
 }
 
@@ -30,6 +32,13 @@ func readConfig(env func(string) string) (config, error) {
 		c.listen = defaultListen
 	}
 	c.privateSrv = c.appURL == ""
+	if public := env("SETTLEMARK_URL"); public != "" {
+		u, err := url.Parse(public)
+		if err != nil || u.Host == "" || (u.Scheme != "https" && u.Scheme != "http") {
+			return c, fmt.Errorf("SETTLEMARK_URL: %q is not an address such as https://settlemark.example", public)
+		}
+		c.publicURL = strings.TrimRight(public, "/")
+	}
 	if c.privateSrv && c.ownerURL != "" {
 		return c, fmt.Errorf("DATABASE_OWNER_URL is set, DATABASE_URL is not: set both, or neither for a Postgres of our own")
 	}

@@ -17,6 +17,7 @@ import (
 	"settlemark/internal/act"
 	"settlemark/internal/demo"
 	"settlemark/internal/problem"
+	"settlemark/internal/urls"
 	"settlemark/web"
 	"settlemark/web/live"
 	"settlemark/web/respond"
@@ -64,6 +65,9 @@ func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) err
 	}
 	defer store.close()
 	acts := act.New(store.db, log)
+	if c.publicURL != "" {
+		acts.VerifyURL = c.publicURL + urls.VerifyPattern
+	}
 	opening, err := prepare(starting, c, store.db, acts)
 	if err != nil {
 		return err

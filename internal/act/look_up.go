@@ -1,0 +1,47 @@
+package act
+
+import (
+	"context"
+	"regexp"
+	"strings"
+	"time"
+
+	"settlemark/db"
+	"settlemark/internal/auth"
+	"settlemark/internal/commissioning"
+	"settlemark/internal/problem"
+)
+
+// A code is the certificate's number and ten hexadecimal digits.
+var codeForm = regexp.MustCompile(`^(C-\d{4,9})-?([0-9A-F]{10})$`)
+
+// LookUp gives the certificate of the code that is printed on it. Anybody may
+// ask, but not often: Busy says how long to wait. NotFound when there is none,
+// Invalid when it is not written as a code.
+func (a *Acts) LookUp(ctx context.Context, code, address string, now time.Time) (commissioning.Certificate, error) {
+	spaceless := strings.ToUpper(strings.Join(strings.Fields(code), "-"))
+	parts := codeForm.FindStringSubmatch(joinDigits(spaceless))
+	if parts == nil {
+		return commissioning.Certificate{}, problem.On("code", "Type the code as it is printed, for example C-0042 1a2b3 c4d5e.")
+	}
+	var wait time.Duration
+	err := a.db.InTx(ctx, func(tx *db.Tx) (err error) {
+		wait, err = tx.TryAddress(ctx, "look-up "+address, auth.AddressTries, auth.AddressWindow, moment(now))
+		return err
+	})
+	if err != nil {
+		return commissioning.Certificate{}, err
+	}
+	if wait > 0 {
+		return commissioning.Certificate{}, problem.New(problem.Busy, "Too many look-ups. Wait %d s and try again.", auth.Seconds(wait))
+	}
+	return a.db.CertificateByCode(ctx, commissioning.CertificateNumber(parts[1]), strings.ToLower(parts[2]))
+}
+
+// joinDigits takes the gap out of the ten digits: C-0042-1A2B3-C4D5E.
+func joinDigits(code string) string {
+	if i := strings.LastIndex(code, "-"); i > len("C-0000") {
+		return code[:i] + code[i+1:]
+	}
+	return code
+}

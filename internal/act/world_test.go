@@ -270,3 +270,8 @@ func refused(t testing.TB, err error, kind problem.Kind) {
 func short(head []byte) string { return fmt.Sprintf("%.8s", hex.EncodeToString(head)) }
 
 func author(p commissioning.Person) act.Author { return act.Author{Person: p, Device: "tablet 1"} }
+
+func (w *world) unitOrFail(tag string) {
+	w.t.Helper()
+	must(w.t, w.unit(w.t.Context(), tag))
+}

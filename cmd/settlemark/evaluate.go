@@ -96,7 +96,7 @@ func readLogbook(file string, stdin io.Reader) (commissioning.Logbook, error) {
 		}
 		return commissioning.Logbook{}, err
 	}
-	defer f.Close()
+	defer func() { _ = f.Close() }() // it was only read
 	return commissioning.ParseLogbook(f)
 }
 

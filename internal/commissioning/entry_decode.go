@@ -86,7 +86,7 @@ func (d *entryReader) entry(n *node) Entry {
 // body reads all of an entry but its seq.
 func (d *entryReader) body(o object, allowed []string) Entry {
 	e := Entry{
-		Kind:       Kind(o.word("kind", "", allowed...)),
+		Kind:       Kind(o.word("kind", allowed...)),
 		ObservedAt: o.instant("observed_at"),
 		CapturedAt: o.instantMaybe("captured_at"),
 		By:         o.remark("by"),
@@ -100,7 +100,7 @@ func (d *entryReader) body(o object, allowed []string) Entry {
 		e.ReceivedAt = o.instantMaybe("received_at")
 	}
 	if o.has("via") {
-		e.Via = o.word("via", "", "typed", "logger", "import", "scan")
+		e.Via = o.word("via", "typed", "logger", "import", "scan")
 	}
 	if read := fieldsOf[e.Kind]; read != nil && d.err == nil {
 		read(d, o, &e)

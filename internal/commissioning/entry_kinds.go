@@ -27,7 +27,7 @@ func init() { // corrections read entries again
 func readStep(d *entryReader, o object, e *Entry) {
 	step := d.step(o, o.need("step", "the id of a step"))
 	e.Step = step.ID
-	e.Outcome = o.word("outcome", "", Done, NotApplicable)
+	e.Outcome = o.word("outcome", Done, NotApplicable)
 	if e.Outcome != Done {
 		return
 	}
@@ -37,7 +37,7 @@ func readStep(d *entryReader, o object, e *Entry) {
 	case AskText, AskSample:
 		e.Text = o.label("text")
 	case AskChoice:
-		e.Choice = o.word("choice", "", step.Options...)
+		e.Choice = o.word("choice", step.Options...)
 	}
 }
 
@@ -65,7 +65,7 @@ func readStart(d *entryReader, o object, e *Entry) {
 }
 
 func readFault(d *entryReader, o object, e *Entry) {
-	e.Fault = o.word("fault", "", d.faults...)
+	e.Fault = o.word("fault", d.faults...)
 	if e.Fault == FaultOther {
 		e.Note = o.label("note")
 	}
@@ -77,7 +77,7 @@ func readFaultCleared(_ *entryReader, o object, e *Entry) {
 }
 
 func readLoad(d *entryReader, o object, e *Entry) {
-	e.Position = Position(o.word("position", "", string(Ink), string(MakeUp)))
+	e.Position = Position(o.word("position", string(Ink), string(MakeUp)))
 	e.Fluid = o.label("fluid")
 	lot := o.text("lot")
 	e.Lot = &lot
@@ -89,7 +89,7 @@ func readLoad(d *entryReader, o object, e *Entry) {
 func readDrain(d *entryReader, o object, e *Entry) {
 	step := d.step(o, o.need("step", "the id of a step"), AskDrain)
 	e.Step = step.ID
-	e.Container = o.word("container", "", step.Container)
+	e.Container = o.word("container", step.Container)
 	e.VolumeML = o.bounded(o.need("volume_ml", "a decimal number"), "0", "")
 }
 
@@ -104,7 +104,7 @@ func readEmpty(d *entryReader, o object, e *Entry) {
 
 func readDisposition(_ *entryReader, o object, e *Entry) {
 	e.Ref = o.whole("ref", 1)
-	e.Decision = o.word("decision", "", Accept, Reject)
+	e.Decision = o.word("decision", Accept, Reject)
 	e.Reason = o.label("reason")
 	e.By = o.label("by")
 }

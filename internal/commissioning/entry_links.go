@@ -1,7 +1,5 @@
 package commissioning
 
-import "slices"
-
 // links knows what an entry may say of other entries: which seq carries what,
 // and what is struck.
 type links struct {
@@ -75,18 +73,4 @@ func (b Logbook) Admits(e Entry) error {
 	}
 	n := &node{}
 	return n.refuse("$."+field, "%s", expected)
-}
-
-// Kinds lists the kinds of fault that may be reported besides other.
-func (f Faults) Kinds() []string {
-	var kinds []string
-	for _, expected := range f.Expected {
-		kinds = append(kinds, expected.Kind)
-	}
-	for _, other := range f.Others {
-		if !slices.Contains(kinds, other) {
-			kinds = append(kinds, other)
-		}
-	}
-	return kinds
 }

@@ -19,7 +19,7 @@ func ParseLogbook(r io.Reader) (Logbook, error) {
 	d := &reader{}
 	o := d.object(root)
 	book := Logbook{
-		Format: o.word("format", "", LogbookFormat),
+		Format: o.word("format", LogbookFormat),
 		Run:    readRun(o),
 	}
 	book.Procedure = readProcedure(d, o.need("procedure", "a procedure"))

@@ -195,15 +195,23 @@ func TestCorrectionRefusals(t *testing.T) {
 		{"striking a later entry", `"strikes": 9`, `"strikes": 15`, "$.entries[13].strikes: expected the seq of an earlier entry"},
 		{"striking itself", stop, second(`"strikes": 17`), "$.entries[16].strikes: expected the seq of an earlier entry"},
 		{"striking an entry that is struck already", stop, second(`"strikes": 9`), "$.entries[16].strikes: expected an entry that is not struck already"},
-		{"striking a correction without a replacement", stop, second(`"strikes": 7`) + `, {"seq": 18, "kind": "correction", "observed_at": "2026-03-04T08:10:00Z", "reason": "r", "strikes": 17}`,
-			"$.entries[17].strikes: expected an entry that can be struck"},
-		{"a replacement that is a correction", stop, second(`"strikes": 15, "replacement": {"kind": "correction", "observed_at": "2026-03-04T08:10:00Z", "strikes": 1, "reason": "r"}`),
-			"$.entries[16].replacement.kind: expected one of step"},
-		{"a replacement with a seq", stop, second(`"strikes": 15, "replacement": {"seq": 3, "kind": "stop", "observed_at": "2026-03-04T08:10:00Z"}`),
-			"$.entries[16].replacement.seq: expected no such field"},
+		{
+			"striking a correction without a replacement", stop, second(`"strikes": 7`) + `, {"seq": 18, "kind": "correction", "observed_at": "2026-03-04T08:10:00Z", "reason": "r", "strikes": 17}`,
+			"$.entries[17].strikes: expected an entry that can be struck",
+		},
+		{
+			"a replacement that is a correction", stop, second(`"strikes": 15, "replacement": {"kind": "correction", "observed_at": "2026-03-04T08:10:00Z", "strikes": 1, "reason": "r"}`),
+			"$.entries[16].replacement.kind: expected one of step",
+		},
+		{
+			"a replacement with a seq", stop, second(`"strikes": 15, "replacement": {"seq": 3, "kind": "stop", "observed_at": "2026-03-04T08:10:00Z"}`),
+			"$.entries[16].replacement.seq: expected no such field",
+		},
 		{"a flaw in a replacement", `"value": "4.52"`, `"value": ""`, "$.entries[13].replacement.value: expected a decimal"},
-		{"a ref of a replacement that does not exist", stop, second(`"strikes": 15, "replacement": {"kind": "fault_cleared", "observed_at": "2026-03-04T08:10:00Z", "ref": 99, "how": "h"}`),
-			"$.entries[16].replacement.ref: expected the seq of"},
+		{
+			"a ref of a replacement that does not exist", stop, second(`"strikes": 15, "replacement": {"kind": "fault_cleared", "observed_at": "2026-03-04T08:10:00Z", "ref": 99, "how": "h"}`),
+			"$.entries[16].replacement.ref: expected the seq of",
+		},
 	})
 	t.Run("striking a replacement is allowed once", func(t *testing.T) {
 		if _, err := parse(strings.Replace(logbook, stop, second(`"strikes": 14`), 1)); err != nil {

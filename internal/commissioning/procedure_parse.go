@@ -2,6 +2,7 @@ package commissioning
 
 import (
 	"encoding/json"
+	"slices"
 	"time"
 )
 
@@ -30,7 +31,7 @@ func readProcedure(d *reader, n *node) Procedure {
 	}
 	o := d.object(n)
 	p := Procedure{
-		Format:    o.word("format", "", ProcedureFormat),
+		Format:    o.word("format", ProcedureFormat),
 		Key:       o.label("key"),
 		Title:     o.label("title"),
 		Revision:  o.whole("revision", 1),
@@ -113,4 +114,18 @@ func (p Procedure) Step(id string) (Step, bool) {
 		}
 	}
 	return Step{}, false
+}
+
+// Kinds lists the kinds of fault that may be reported besides other.
+func (f Faults) Kinds() []string {
+	var kinds []string
+	for _, expected := range f.Expected {
+		kinds = append(kinds, expected.Kind)
+	}
+	for _, other := range f.Others {
+		if !slices.Contains(kinds, other) {
+			kinds = append(kinds, other)
+		}
+	}
+	return kinds
 }

@@ -89,7 +89,8 @@ func TestParseProcedure(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		empty := logbook[:strings.Index(logbook, `"procedure"`)] + `"procedure": ` + string(inside) + `, "entries": [], "at": "2026-03-04T10:30:00Z"}`
+		head, _, _ := strings.Cut(logbook, `"procedure"`)
+		empty := head + `"procedure": ` + string(inside) + `, "entries": [], "at": "2026-03-04T10:30:00Z"}`
 		book, err := parse(empty)
 		if err != nil {
 			t.Fatal(err)
@@ -99,7 +100,9 @@ func TestParseProcedure(t *testing.T) {
 		}
 	})
 	t.Run("a procedure may have no sections", func(t *testing.T) {
-		short := returnToService[:strings.Index(returnToService, "sections:")] + "sections: []\n" + returnToService[strings.Index(returnToService, "gates:"):]
+		head, rest, _ := strings.Cut(returnToService, "sections:")
+		_, gates, _ := strings.Cut(rest, "gates:")
+		short := head + "sections: []\ngates:" + gates
 		if _, err := commissioning.ParseProcedure([]byte(short)); err != nil {
 			t.Error(err)
 		}

@@ -91,7 +91,7 @@ func (c *procedureReader) readNumber(o object, q *Quantity) {
 		u.done()
 	}
 	if o.has("decision") {
-		q.Decision = o.word("decision", "", Simple, Guarded)
+		q.Decision = o.word("decision", Simple, Guarded)
 	}
 	if q.Decision == Guarded && q.Uncertainty == nil && c.err == nil {
 		o.refuse(o.n.field("decision"), "expected uncertainty beside a guarded decision")

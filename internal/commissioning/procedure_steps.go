@@ -92,7 +92,7 @@ func (c *procedureReader) readStep(n *node) Step {
 	step := Step{
 		ID:   o.label("id"),
 		Text: o.label("text"),
-		Ask: Ask(o.word("ask", "", string(AskConfirm), string(AskValue), string(AskText), string(AskChoice),
+		Ask: Ask(o.word("ask", string(AskConfirm), string(AskValue), string(AskText), string(AskChoice),
 			string(AskDrain), string(AskLoad), string(AskPhoto), string(AskStart), string(AskSample), string(AskGate))),
 	}
 	if optional := o.flag("optional"); optional != nil {
@@ -112,11 +112,11 @@ func (c *procedureReader) readStep(n *node) Step {
 		step.CapacityML = o.positive(o.need("capacity_ml", "a decimal number"))
 		step.FillAtMostPercent = o.bounded(o.need("fill_at_most_percent", "a decimal number"), "0", "100")
 	case AskLoad:
-		step.Position = Position(o.word("position", "", string(Ink), string(MakeUp)))
+		step.Position = Position(o.word("position", string(Ink), string(MakeUp)))
 		step.Fluid = o.label("fluid")
 		step.LevelAtLeastPercent = o.bounded(o.maybe("level_at_least_percent"), "0", "100")
 	case AskGate:
-		step.Gate = o.word("gate", "", GateFluids, GateFaults, GateViscosity, GateHold)
+		step.Gate = o.word("gate", GateFluids, GateFaults, GateViscosity, GateHold)
 	}
 	o.done()
 	return step

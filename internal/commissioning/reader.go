@@ -129,16 +129,10 @@ func (o object) list(n *node) []*node {
 	return n.items
 }
 
-// word reads one of the words; fallback stands for an absent field, "" makes it required.
-func (o object) word(key, fallback string, words ...string) string {
+// word reads one of the words.
+func (o object) word(key string, words ...string) string {
 	what := "one of " + strings.Join(words, ", ")
-	n := o.maybe(key)
-	if n == nil && fallback == "" {
-		n = o.need(key, what)
-	}
-	if n == nil || o.err != nil {
-		return fallback
-	}
+	n := o.need(key, what)
 	text := o.scalar(n, what, isText)
 	if o.err == nil && !slices.Contains(words, text) {
 		o.refuse(n, "expected %s, found %s", what, quote(text))

@@ -170,7 +170,10 @@ func (d Decimal) Reduced() Decimal {
 	case len(kept) == len(digits):
 		return d
 	}
-	out := &apd.Decimal{Negative: n.Negative, Exponent: n.Exponent + int32(len(digits)-len(kept))}
+	out := &apd.Decimal{Negative: n.Negative, Exponent: n.Exponent}
+	for range len(digits) - len(kept) {
+		out.Exponent++
+	}
 	out.Coeff.SetString(kept, 10)
 	return Decimal{out}
 }

@@ -23,7 +23,7 @@ type unit struct {
 }
 
 // units lists the base unit of each kind first. The pound per square inch is
-// the exact quotient to 16 digits, as section "Settled" of the rules fixes it.
+// the quotient to 16 digits that the rules fix.
 var units = []unit{
 	{"mPa.s", Viscosity, Whole(0), Whole(1), Whole(1)},
 	{"cP", Viscosity, Whole(0), Whole(1), Whole(1)},

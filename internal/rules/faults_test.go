@@ -9,11 +9,15 @@ func TestFaults(t *testing.T) {
 		{"an open fault is pending", "08:00 start\n08:01 fault pressure", "faults:pending faultopen:2 faultcount:1"},
 		{"a cleared fault with its ready state passes", "08:00 start\n08:01 fault pressure\n08:02 cleared 2\n08:03 ready yes", "faults:pass faultcount:1 !faultopen:*"},
 		{"each kind may occur at_most times", "08:00 start\n08:01 fault pressure\n08:02 cleared 2\n08:03 fault pressure\n08:04 cleared 4\n08:05 ready yes", "faults:pass faultcount:2"},
-		{"every occurrence beyond needs a decision",
+		{
+			"every occurrence beyond needs a decision",
 			"08:00 start\n08:01 fault gutter\n08:02 cleared 2\n08:03 fault gutter\n08:04 cleared 4\n08:05 fault gutter\n08:06 cleared 6\n08:07 ready yes",
-			"faults:needs_decision beyond:4 beyond:6 !beyond:2 needs:4/faults/beyond_expected needs:6/faults/beyond_expected verdict:blocked"},
-		{"beyond goes by time and not by seq",
-			"08:10 fault gutter\n08:11 cleared 1\n08:00 start\n08:01 fault gutter\n08:02 cleared 4\n08:20 ready yes", "beyond:1 !beyond:4"},
+			"faults:needs_decision beyond:4 beyond:6 !beyond:2 needs:4/faults/beyond_expected needs:6/faults/beyond_expected verdict:blocked",
+		},
+		{
+			"beyond goes by time and not by seq",
+			"08:10 fault gutter\n08:11 cleared 1\n08:00 start\n08:01 fault gutter\n08:02 cleared 4\n08:20 ready yes", "beyond:1 !beyond:4",
+		},
 		{"kinds under others may not occur at all", "08:00 start\n08:01 fault charge\n08:02 cleared 2\n08:03 ready yes", "needs:2/faults/beyond_expected"},
 		{"other may not occur at all", "08:00 start\n08:01 fault other note=smoke\n08:02 cleared 2\n08:03 ready yes", "needs:2/faults/beyond_expected"},
 		{"an accepted occurrence passes and stays listed", "08:00 start\n08:01 fault charge\n08:02 cleared 2\n08:03 ready yes\n09:00 accept 2", "faults:pass beyond:2 !needs:*"},
@@ -32,8 +36,10 @@ func TestFaults(t *testing.T) {
 		{"a late good state counts when it is accepted", "08:00 start\n08:01 fault pressure\n08:02 cleared 2\n08:03 ready yes captured_at=08:30\n09:00 accept 4", "faults:pass"},
 		{"a replaced fault is open until it is cleared anew", "08:00 start\n08:01 fault pressure\n08:02 cleared 2\n08:03 replace 2 08:01 fault gutter\n08:04 ready yes", "faultopen:4 !faultopen:2"},
 		{"the replacement is cleared under its own seq", "08:00 start\n08:01 fault pressure\n08:02 cleared 2\n08:03 replace 2 08:01 fault gutter\n08:04 cleared 4\n08:05 ready yes", "faults:pass"},
-		{"the last clearing is among live faults only",
-			"08:00 start\n08:01 fault pressure\n08:02 cleared 2\n08:03 ready yes\n08:05 fault gutter\n08:06 cleared 5\n08:07 strike 5", "faults:pass"},
+		{
+			"the last clearing is among live faults only",
+			"08:00 start\n08:01 fault pressure\n08:02 cleared 2\n08:03 ready yes\n08:05 fault gutter\n08:06 cleared 5\n08:07 strike 5", "faults:pass",
+		},
 	})
 }
 
@@ -54,8 +60,10 @@ func TestLate(t *testing.T) {
 		{"an accepted one bridges it", both("08:00") + "08:05 ready yes\n08:05 viscosity 4.5 captured_at=08:30\n" + both("08:10") + "08:40 accept 4\nat 08:10", "from:08:00"},
 		{"a late bad reading breaks the hold", both("08:00", "08:05") + "08:06 ready no captured_at=09:00\n" + both("08:08"), "break:not_ready/ready@08:05"},
 		{"a replacement inherits the lateness", start + "08:00 viscosity 4.4 captured_at=08:30\n08:31 replace 2 08:00 viscosity 4.5", "checks:0/3"},
-		{"lateness goes on from replacement to replacement",
-			start + "08:00 viscosity 4.4 captured_at=08:30\n08:31 replace 2 08:00 viscosity 4.5\n08:32 replace 3 08:00 viscosity 4.6", "checks:0/3"},
+		{
+			"lateness goes on from replacement to replacement",
+			start + "08:00 viscosity 4.4 captured_at=08:30\n08:31 replace 2 08:00 viscosity 4.5\n08:32 replace 3 08:00 viscosity 4.6", "checks:0/3",
+		},
 		{"a replacement may be late by itself", start + "08:00 viscosity 4.4\n08:31 replace 2 08:00 viscosity 4.5 captured_at=08:31", "checks:0/3"},
 		{"an accepted replacement counts under its seq", start + "08:00 viscosity 4.4 captured_at=08:30\n08:31 replace 2 08:00 viscosity 4.5\n08:40 accept 3", "checks:1/3"},
 		{"accepting the struck entry does not pass on", start + "08:00 viscosity 4.4 captured_at=08:30\n08:31 replace 2 08:00 viscosity 4.5\n08:40 accept 2", "checks:0/3"},

@@ -10,12 +10,23 @@ import (
 // Judge gives the assessment of a logbook at an instant. The logbook was read
 // by commissioning.ParseLogbook, or each entry by commissioning.DecodeEntry.
 func Judge(book commissioning.Logbook, at time.Time) Assessment {
-	return Examine(book, at).Assessment
+	x, _ := examine(&book, at)
+	return x.Assessment
 }
 
 // Examine is Judge with all that the assessment was read from.
 func Examine(book commissioning.Logbook, at time.Time) Examination {
-	r := readRecord(&book, at)
+	x, all := examine(&book, at)
+	for _, s := range all {
+		x.Series = append(x.Series, s.show())
+	}
+	return x
+}
+
+// examine judges; the series are shown only to those who ask, since a long run
+// has thousands of points.
+func examine(book *commissioning.Logbook, at time.Time) (Examination, []*series) {
+	r := readRecord(book, at)
 	gauges := r.gauges()
 	all := r.observe(gauges)
 	m := r.machine()
@@ -36,11 +47,8 @@ func Examine(book commissioning.Logbook, at time.Time) Examination {
 	})
 	a.DecisionsNeeded = slices.Concat(a.DecisionsNeeded, steps, fluids, faults)
 	a.Verdict = runVerdict(a.Steps.Verdict, a.Fluids.Verdict, a.Faults.Verdict, a.Viscosity.Verdict, a.Hold.Verdict)
-	for _, s := range all {
-		x.Series = append(x.Series, s.show())
-	}
 	x.Assessment = a
-	return x
+	return x, all
 }
 
 // runVerdict joins the gates: releasable when all pass, blocked when only a

@@ -6,8 +6,10 @@ func TestRecord(t *testing.T) {
 	play(t, bench, []scripted{
 		{"a struck entry takes no part in any rule", "08:00 viscosity 4.5\n08:02 viscosity 5.2\n08:03 strike 2", "checks:1/3 value:4.5"},
 		{"a replacement stands in its place with its own observed_at", "08:00 viscosity 5.2\n08:10 replace 1 08:01 viscosity 4.5\n08:03 viscosity 4.6\nat 08:30", "checks:2/3 value:4.6"},
-		{"striking a correction strikes its replacement and the first entry stays struck",
-			"08:00 viscosity 4.5\n08:10 replace 1 08:01 viscosity 4.6\n08:11 strike 2", "checks:0/3 !value:*"},
+		{
+			"striking a correction strikes its replacement and the first entry stays struck",
+			"08:00 viscosity 4.5\n08:10 replace 1 08:01 viscosity 4.6\n08:11 strike 2", "checks:0/3 !value:*",
+		},
 		{"entries from after the instant are left out and named", "08:00 viscosity 4.5\n08:10 viscosity 4.6\n08:20 note\nat 08:05", "value:4.5 ignored:2 ignored:3 !ignored:1"},
 		{"an entry at the instant itself is live", "08:00 viscosity 4.5\nat 08:00", "value:4.5 !ignored:*"},
 		{"ignored never lists a struck entry", "08:00 viscosity 4.5\n08:10 viscosity 4.6\n08:11 strike 2\nat 08:05", "!ignored:*"},
@@ -17,8 +19,10 @@ func TestRecord(t *testing.T) {
 		{"a correction acts whatever its own instant", "08:00 viscosity 4.5\n09:00 replace 1 08:01 viscosity 4.6\nat 08:05", "value:4.6 !ignored:*"},
 		{"a disposition acts whatever its own instant", "08:00 start\n08:01 fault charge\n08:02 cleared 2\n08:03 ready yes\n10:00 accept 2\nat 08:05", "faults:pass"},
 		{"a note and a photo decide nothing", "08:00 start\n08:01 note\n08:02 photo", "faults:pass steps:pass fluids:pass"},
-		{"instants compare as instants whatever their offset",
-			"2026-03-04T09:02:00+01:00 viscosity 4.5\n2026-03-04T08:00:00Z viscosity 4.6\n2026-03-04T06:04:00-02:00 viscosity 4.7\nat 08:05", "checks:3/3 value:4.7"},
+		{
+			"instants compare as instants whatever their offset",
+			"2026-03-04T09:02:00+01:00 viscosity 4.5\n2026-03-04T08:00:00Z viscosity 4.6\n2026-03-04T06:04:00-02:00 viscosity 4.7\nat 08:05", "checks:3/3 value:4.7",
+		},
 	})
 }
 

@@ -2,7 +2,6 @@ package rules
 
 import (
 	"fmt"
-	"strings"
 	"time"
 )
 
@@ -34,13 +33,4 @@ func count(n int, noun string) string {
 		return "1 " + noun
 	}
 	return fmt.Sprintf("%d %ss", n, noun)
-}
-
-// listed joins words: a, b and c.
-func listed(words []string) string {
-	last := len(words) - 1
-	if last < 1 {
-		return strings.Join(words, "")
-	}
-	return strings.Join(words[:last], ", ") + " and " + words[last]
 }

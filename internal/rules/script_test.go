@@ -110,10 +110,10 @@ func entryOf(t testing.TB, words []string) map[string]any {
 
 func addField(e map[string]any, word string) {
 	key, value, _ := strings.Cut(word, "=")
-	switch {
-	case key == "captured_at":
+	switch key {
+	case "captured_at":
 		e[key] = instantOf(value)
-	case key == "clock.proven":
+	case "clock.proven":
 		e["clock"] = map[string]any{"proven": value == "true"}
 	default:
 		e[key] = strings.ReplaceAll(value, "_", " ")

@@ -84,8 +84,10 @@ func TestStepAnswers(t *testing.T) {
 	all := "08:00 done t abc\n08:01 choice k left\n08:02 drain d 100\n08:03 load l ink K-20 L1 2027-01-01 100\n08:04 photo p\n08:05 start s\n"
 	play(t, kinds, []scripted{
 		{"each step is answered by its kind of entry", all, "steps:pass !open:*"},
-		{"a tick answers no step that asks for another kind",
-			"08:00 done t abc\n08:01 choice k left\n08:02 done d\n08:03 done l\n08:04 done p\n08:05 done s", "open:d open:l open:p open:s !open:t !open:k"},
+		{
+			"a tick answers no step that asks for another kind",
+			"08:00 done t abc\n08:01 choice k left\n08:02 done d\n08:03 done l\n08:04 done p\n08:05 done s", "open:d open:l open:p open:s !open:t !open:k",
+		},
 		{"an entry that names no step answers none", "08:03 load - ink K-20 L1 2027-01-01 100\n08:04 photo\n08:05 start", "open:l open:p open:s"},
 		{"not_applicable answers any kind of optional step", "08:04 na p note=no_camera", "!open:p"},
 	})

@@ -4,18 +4,24 @@ import "testing"
 
 func TestViscosity(t *testing.T) {
 	play(t, bench, []scripted{
-		{"three good readings the spacing apart pass", "08:00 viscosity 4.50\n08:02 viscosity 4.60\n08:04 viscosity 4.62",
-			"viscosity:pass checks:3/3 value:4.62 target:4.50 lower:4.05 upper:4.95 deviation:2.67"},
-		{"three readings typed within a minute are one check", "08:00 viscosity 4.50\n08:00:20 viscosity 4.50\n08:00:50 viscosity 4.50",
-			"viscosity:pending checks:1/3 viscosity/more_checks"},
+		{
+			"three good readings the spacing apart pass", "08:00 viscosity 4.50\n08:02 viscosity 4.60\n08:04 viscosity 4.62",
+			"viscosity:pass checks:3/3 value:4.62 target:4.50 lower:4.05 upper:4.95 deviation:2.67",
+		},
+		{
+			"three readings typed within a minute are one check", "08:00 viscosity 4.50\n08:00:20 viscosity 4.50\n08:00:50 viscosity 4.50",
+			"viscosity:pending checks:1/3 viscosity/more_checks",
+		},
 		{"a good reading closer than the spacing is passed over", "08:00 viscosity 4.5\n08:01 viscosity 4.5\n08:02 viscosity 4.5\n08:04 viscosity 4.5", "checks:3/3"},
 		{"the spacing itself is enough", "08:00 viscosity 4.5\n08:02 viscosity 4.5", "checks:2/3"},
 		{"one second less than the spacing is not", "08:00:01 viscosity 4.5\n08:02 viscosity 4.5", "checks:1/3"},
 		{"the spacing counts from the last one counted", "08:00 viscosity 4.5\n08:01 viscosity 4.5\n08:02:30 viscosity 4.5", "checks:2/3"},
 		{"a bad one ends the walk", "08:00 viscosity 4.5\n08:02 viscosity 4.5\n08:04 viscosity 5.2\n08:06 viscosity 4.5\n08:08 viscosity 4.5", "checks:2/3"},
 		{"a bad one ends the walk even when it is closer than the spacing", "08:00 viscosity 4.5\n08:03 viscosity 5.2\n08:04 viscosity 4.5", "checks:1/3"},
-		{"the latest reading being bad leaves no check", "08:00 viscosity 4.5\n08:02 viscosity 4.5\n08:04 viscosity 5.10",
-			"checks:0/3 viscosity:pending viscosity/above_limit value:5.10 deviation:13.33"},
+		{
+			"the latest reading being bad leaves no check", "08:00 viscosity 4.5\n08:02 viscosity 4.5\n08:04 viscosity 5.10",
+			"checks:0/3 viscosity:pending viscosity/above_limit value:5.10 deviation:13.33",
+		},
 		{"bad comes after good of the same instant", "08:00 viscosity 4.5\n08:02 viscosity 5.2\n08:02 viscosity 4.5", "checks:0/3 value:5.2"},
 		{"of one instant the larger seq is the later", "08:02 viscosity 4.5\n08:02 viscosity 4.6", "value:4.6"},
 		{"the latest is by observed_at and not by seq", "08:04 viscosity 4.7\n08:02 viscosity 4.5\nat 08:05", "value:4.7"},

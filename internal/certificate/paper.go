@@ -214,7 +214,11 @@ func (p *paper) doubleRule(y float64) {
 // title heads a part and keeps it with the first lines that follow.
 func (p *paper) title(t string, follow float64) {
 	size := 11 * p.scale
-	p.need(size*2.2 + follow)
-	p.y += size * 2
-	p.text(marginX, p.y-0.4*size, size, "B", black, left, t)
+	lines := p.wrap(t, p.width(), size, "B")
+	p.need(size*(1+1.2*float64(len(lines))) + follow)
+	p.y += size * 0.8
+	for _, line := range lines {
+		p.y += size * 1.2
+		p.text(marginX, p.y-0.4*size, size, "B", black, left, line)
+	}
 }

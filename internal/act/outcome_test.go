@@ -175,9 +175,7 @@ func TestCountersignAllOrNothing(t *testing.T) {
 			w.released("U-1") // so that there is something to supersede
 			r := read(w)
 			before := rowsIn(t, w.db)
-			dbtest.Exec(t, w.db.AdminURL,
-				`create function fail() returns trigger language plpgsql as 'begin raise exception ''disk'' using errcode = ''58030''; end'`,
-				`create trigger fail before insert on `+table+` for each row execute function fail()`)
+			failing(t, w, table)
 			s := signing(r.Head)
 			if _, err := w.Countersign(t.Context(), w.supervisor, r.ID, s, "", at(47)); err == nil {
 				t.Error("expected an error")
@@ -185,11 +183,22 @@ func TestCountersignAllOrNothing(t *testing.T) {
 			if left := difference(before, rowsIn(t, w.db)); left != "map[]" {
 				t.Errorf("it left %s behind", left)
 			}
-			dbtest.Exec(t, w.db.AdminURL, `drop trigger fail on `+table)
+			working(t, w, table)
 			number, err := w.Countersign(t.Context(), w.supervisor, r.ID, s, "", at(48))
 			if err != nil || number != "C-0002" {
 				t.Errorf("sent again: %s, %v", number, err)
 			}
 		})
 	}
+}
+
+// failing lets every insert into a table fail as a bad disk would.
+func failing(t *testing.T, w *world, table string) {
+	dbtest.Exec(t, w.db.AdminURL,
+		`create function fail() returns trigger language plpgsql as 'begin raise exception ''disk'' using errcode = ''58030''; end'`,
+		`create trigger fail before insert on `+table+` for each row execute function fail()`)
+}
+
+func working(t *testing.T, w *world, table string) {
+	dbtest.Exec(t, w.db.AdminURL, `drop trigger fail on `+table)
 }

@@ -155,9 +155,9 @@ func TestPlainHTTP(t *testing.T) {
 	b := s.browser()
 	b.base = open.URL
 	login := url.Values{"login": {"engineer"}, "password": {password}, "then": {"/"}}
-	t.Run("loopback_may_sign_in_with_a_secure_cookie_without_prefix", func(t *testing.T) {
+	t.Run("loopback_may_sign_in_with_the_same_secure_cookie", func(t *testing.T) {
 		a := b.do(http.MethodPost, "/sign-in", login).leadsTo("/")
-		if c := cookieOf(a, "settlemark"); !strings.Contains(c, "Secure") || !strings.Contains(c, "HttpOnly") {
+		if c := cookieOf(a, "__Host-settlemark"); !strings.Contains(c, "Secure") || !strings.Contains(c, "HttpOnly") {
 			t.Errorf("cookie %q", c)
 		}
 	})
@@ -169,6 +169,8 @@ func TestPlainHTTP(t *testing.T) {
 		"a_name_that_begins_like_localhost_is_no_use": {"Host", "localhost.plant.example"},
 	} {
 		t.Run(name, func(t *testing.T) {
+			b := s.browser()
+			b.base = open.URL
 			page := b.do(http.MethodGet, "/sign-in", nil, headers...).wants(200, "You can't sign in here, because this address is not encrypted")
 			if n := page.page().Find("input[type=password]").Length(); n != 0 {
 				t.Error("the page asks for a password all the same")

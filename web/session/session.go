@@ -27,25 +27,24 @@ const (
 	deviceKey = "device"
 )
 
-// Sessions keeps two kinds of cookie: one with the __Host- prefix, and one
-// without for http://localhost, where browsers refuse the prefix.
+// cookie has the prefix that binds it to this host, without a domain. Browsers
+// take it over http too from localhost, which is nobody else's (tried: Chromium).
+const cookie = "__Host-settlemark"
+
+// Sessions reads and ends sessions.
 type Sessions struct {
-	db            *db.DB
-	host, plainly *scs.SessionManager
+	db      *db.DB
+	manager *scs.SessionManager
 }
 
 // New makes the sessions; failed answers a request whose session can't be read.
 func New(d *db.DB, failed func(http.ResponseWriter, *http.Request, error)) *Sessions {
-	store := d.SessionStore()
-	manager := func(name string) *scs.SessionManager {
-		m := scs.New()
-		m.Store, m.Codec = store, codec{}
-		m.IdleTimeout, m.Lifetime = idle, absolute
-		m.Cookie.Name, m.Cookie.Secure = name, true
-		m.ErrorFunc = failed
-		return m
-	}
-	return &Sessions{db: d, host: manager("__Host-settlemark"), plainly: manager("settlemark")}
+	m := scs.New()
+	m.Store, m.Codec = d.SessionStore(), codec{}
+	m.IdleTimeout, m.Lifetime = idle, absolute
+	m.Cookie.Name, m.Cookie.Secure = cookie, true
+	m.ErrorFunc = failed
+	return &Sessions{db: d, manager: m}
 }
 
 type currentKey struct{}
@@ -58,36 +57,26 @@ type current struct {
 
 // Load reads the session and its person, for everything that comes after it.
 func (s *Sessions) Load(next http.Handler) http.Handler {
-	over := func(m *scs.SessionManager) http.Handler {
-		return m.LoadAndSave(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-			person, err := s.person(r.Context(), m)
-			if err != nil {
-				m.ErrorFunc(w, r, err)
-				return
-			}
-			ctx := context.WithValue(r.Context(), currentKey{}, current{m, person})
-			next.ServeHTTP(w, r.WithContext(ctx))
-		}))
-	}
-	host, plainly := over(s.host), over(s.plainly)
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if Way(r) == Loopback {
-			plainly.ServeHTTP(w, r)
+	return s.manager.LoadAndSave(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		person, err := s.person(r.Context())
+		if err != nil {
+			s.manager.ErrorFunc(w, r, err)
 			return
 		}
-		host.ServeHTTP(w, r)
-	})
+		ctx := context.WithValue(r.Context(), currentKey{}, current{s.manager, person})
+		next.ServeHTTP(w, r.WithContext(ctx))
+	}))
 }
 
 // person reads who the session belongs to; nil when nobody is signed in.
-func (s *Sessions) person(ctx context.Context, m *scs.SessionManager) (*commissioning.Person, error) {
-	id := m.GetString(ctx, personKey)
+func (s *Sessions) person(ctx context.Context) (*commissioning.Person, error) {
+	id := s.manager.GetString(ctx, personKey)
 	if id == "" {
 		return nil, nil
 	}
 	p, err := s.db.Person(ctx, commissioning.PersonID(id))
 	if problem.KindOf(err) == problem.NotFound || err == nil && p.DisabledAt != nil {
-		return nil, m.Destroy(ctx)
+		return nil, s.manager.Destroy(ctx)
 	}
 	if err != nil {
 		return nil, err

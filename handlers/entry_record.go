@@ -67,7 +67,7 @@ func (s *Screens) record(r *http.Request, form url.Values, v templates.RunView) 
 	if q := doubt(v, e); q != "" && form.Get("sure") != "yes" {
 		return act.Recorded{}, q, nil
 	}
-	by := act.Author{Person: *v.Viewer, Device: session.Device(r)}
+	by := act.Author{Person: *v.Viewer, Device: session.Device(r), Form: true}
 	recorded, err := s.Acts.Record(r.Context(), by, v.Run.ID, []commissioning.Entry{e}, s.Now())
 	return recorded, "", err
 }

@@ -62,7 +62,7 @@ func (s *Screens) addPhoto(r *http.Request, form url.Values, photo []byte, v tem
 		return act.Recorded{}, err
 	}
 	e.SHA256, e.MediaType = stored.SHA256, stored.MediaType
-	by := act.Author{Person: *v.Viewer, Device: session.Device(r)}
+	by := act.Author{Person: *v.Viewer, Device: session.Device(r), Form: true}
 	return s.Acts.Record(r.Context(), by, v.Run.ID, []commissioning.Entry{e}, now)
 }
 

@@ -51,6 +51,7 @@ type Author struct {
 	Person commissioning.Person
 	Logger *commissioning.Logger
 	Device string
+	Form   bool // a plain form: the server's clock dated what it sent
 }
 
 // Opening says which run to open. ID is made by the client (UUIDv7), so that

@@ -39,7 +39,7 @@ func newPost(by Author, entries []commissioning.Entry) (*post, error) {
 		if slices.Contains(p.ids, e.ID) {
 			return nil, problem.On("id", "Entry %d has the id of another one of this post.", i+1)
 		}
-		hash, err := ledger.SentHash(e)
+		hash, err := ledger.SentHash(by.sent(e))
 		if err != nil {
 			return nil, problem.New(problem.Invalid, "Entry %d holds a number that can't be kept exactly.", i+1)
 		}
@@ -47,6 +47,18 @@ func newPost(by Author, entries []commissioning.Entry) (*post, error) {
 		p.entries[i] = by.sign(e)
 	}
 	return p, nil
+}
+
+// sent is an entry as the author sent it. A form that is sent again is dated
+// anew by the server and is the same form all the same.
+func (by Author) sent(e commissioning.Entry) commissioning.Entry {
+	if by.Form && e.CapturedAt != nil {
+		if e.ObservedAt.Equal(*e.CapturedAt) {
+			e.ObservedAt = time.Time{}
+		}
+		e.CapturedAt = nil
+	}
+	return e
 }
 
 // sign adds author, device and a salt. The salt keeps the little that a reading

@@ -15,6 +15,7 @@ import (
 )
 
 func TestRecord(t *testing.T) {
+	formID := newID()
 	w := newWorld(t)
 	ctx := t.Context()
 	r := w.open("U-1")
@@ -57,6 +58,25 @@ func TestRecord(t *testing.T) {
 		refused(t, err, problem.Invalid)
 		if after := w.run(r.ID).Seq; after != before {
 			t.Errorf("seq went from %d to %d", before, after)
+		}
+	})
+	t.Run("a form sent again is the same form although the server dates it anew", func(t *testing.T) {
+		form := author(w.engineer)
+		form.Form = true
+		send := func(minute int, text string) (act.Recorded, error) {
+			e := commissioning.Entry{ID: formID, Kind: commissioning.KindNote, Text: text, ObservedAt: at(minute)}
+			e.CapturedAt = &e.ObservedAt
+			return w.Record(t.Context(), form, r.ID, []commissioning.Entry{e}, evening)
+		}
+		first, err := send(30, "x")
+		must(t, err)
+		second, err := send(31, "x")
+		must(t, err)
+		if !second.Again || !slices.Equal(first.Seqs, second.Seqs) {
+			t.Errorf("first %+v, then %+v", first, second)
+		}
+		if _, err := send(32, "y"); problem.KindOf(err) != problem.Invalid {
+			t.Errorf("another text under the same id: %v", err)
 		}
 	})
 	t.Run("an entry may speak of another one of its post", func(t *testing.T) {

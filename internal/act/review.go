@@ -32,7 +32,7 @@ func (a *Acts) Rule(ctx context.Context, p commissioning.Person, run commissioni
 	if e.Kind != commissioning.KindDisposition {
 		return Recorded{}, problem.On("kind", "Only a ruling on an entry can be given here.")
 	}
-	return a.record(ctx, Author{Person: p}, run, []commissioning.Entry{e}, now, func(r commissioning.Run) error {
+	return a.record(ctx, Author{Person: p, Form: true}, run, []commissioning.Entry{e}, now, func(r commissioning.Run) error {
 		return unmoved(r, head)
 	})
 }

@@ -33,21 +33,30 @@ const (
 // side, encoded anew as JPEG, so that nothing but the picture is left of the
 // file. Its SHA-256 and the original's are kept; the entry that shows it names
 // the first. The pen holder may, while the run is open.
-func (a *Acts) StorePhoto(ctx context.Context, p commissioning.Person, run commissioning.RunID, original []byte, now time.Time) (db.Photo, error) {
+func (a *Acts) StorePhoto(ctx context.Context, p commissioning.Person, run commissioning.RunID, original []byte, _ time.Time) (db.Photo, error) {
 	kept, err := a.develop(ctx, original)
 	if err != nil {
 		return db.Photo{}, err
 	}
-	kept.Run, kept.By, kept.StoredAt = run, p.ID, moment(now)
+	kept.Run, kept.By = run, p.ID
 	sum := sha256.Sum256(original)
-	kept.OriginalSHA256 = hex.EncodeToString(sum[:])
+	var stored db.Photo
 	err = a.db.InTx(ctx, func(tx *db.Tx) error {
 		if _, err := lockRun(ctx, tx, p, run); err != nil {
 			return err
 		}
-		return tx.StorePhoto(ctx, kept, sum[:])
+		if err := tx.StorePhoto(ctx, kept, sum[:]); err != nil {
+			return err
+		}
+		all, err := tx.Photos(ctx, run)
+		for _, photo := range all {
+			if photo.SHA256 == kept.SHA256 {
+				stored = photo
+			}
+		}
+		return err
 	})
-	return kept.Photo, err
+	return stored, err
 }
 
 // develop makes the picture that is kept.

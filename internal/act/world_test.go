@@ -243,7 +243,7 @@ func picture(width, height int) []byte {
 	img := image.NewRGBA(image.Rect(0, 0, width, height))
 	n := shade.Add(1)
 	for i := range width * height {
-		img.Set(i%width, i/width, color.RGBA{uint8(n), uint8(n >> 8), uint8(i), 255})
+		img.Set(i%width, i/width, color.RGBA{uint8(n * 40), uint8(n / 6 * 40), uint8(n / 36 * 40), 255})
 	}
 	var file bytes.Buffer
 	if err := jpeg.Encode(&file, img, nil); err != nil {

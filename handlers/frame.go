@@ -18,7 +18,7 @@ func (s *Screens) Framed(next http.Handler) http.Handler {
 			f.Person = &p
 			sites, err := s.DB.Sites(r.Context())
 			if err != nil {
-				respond.Unforeseen(w, r, err)
+				respond.Error(w, r, err)
 				return
 			}
 			f.Site = clockSite(p, sites)

@@ -49,7 +49,7 @@ func newSite(t *testing.T, proxies ...netip.Prefix) *site {
 	slog.SetDefault(log) // as the program does
 	t.Cleanup(func() { slog.SetDefault(before) })
 	s.acts = act.New(s.db.DB, log)
-	s.screens = &handlers.Screens{DB: s.db.DB, Acts: s.acts, Sessions: session.New(s.db.DB, respond.Unforeseen), Now: time.Now, Log: log, Demo: true}
+	s.screens = &handlers.Screens{DB: s.db.DB, Acts: s.acts, Sessions: session.New(s.db.DB, respond.Error), Now: time.Now, Log: log, Demo: true}
 	s.screens.Live = live.New(live.Renderers{Run: s.screens.RunPieces, Board: s.screens.BoardPieces}, time.Now, log)
 	s.server = httptest.NewTLSServer(web.Handler(s.screens, web.Config{Proxies: proxies}))
 	t.Cleanup(s.server.Close)

@@ -102,7 +102,7 @@ func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) err
 // screens wires the pages to the record and to the live streams.
 func screens(d *db.DB, acts *act.Acts, log *slog.Logger, demoData bool) (*handlers.Screens, *live.Hub) {
 	s := &handlers.Screens{
-		DB: d, Acts: acts, Sessions: session.New(d, respond.Unforeseen), Now: time.Now, Log: log, Demo: demoData,
+		DB: d, Acts: acts, Sessions: session.New(d, respond.Error), Now: time.Now, Log: log, Demo: demoData,
 	}
 	s.Live = live.New(live.Renderers{Run: s.RunPieces, Board: s.BoardPieces}, time.Now, log)
 	return s, s.Live

@@ -34,12 +34,25 @@ func (s *Screens) RecordEntry(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	if form.Get("sure") == "no" { // "type it again": the same form, without the slip
+		form.Del("value")
+		return s.askAgain(w, r, v, templates.Typed{Form: form.Get("form"), Values: form}, nil)
+	}
 	recorded, ask, err := s.record(r, form, v)
 	if err == nil && ask == "" {
 		return s.recordedPage(w, r, form.Get("form"), recorded)
 	}
-	v.Typed = templates.Typed{Form: form.Get("form"), Values: form, Err: err, Ask: ask}
-	v.Section = sectionOfForm(v, form.Get("form"), v.Section)
+	typed := templates.Typed{Form: form.Get("form"), Values: form, Err: err, Ask: ask}
+	if err == nil {
+		err = problem.New(problem.Invalid, "%s", ask)
+	}
+	return s.askAgain(w, r, v, typed, err)
+}
+
+// askAgain shows the page of a form as it was filled in.
+func (s *Screens) askAgain(w http.ResponseWriter, r *http.Request, v templates.RunView, typed templates.Typed, err error) error {
+	v.Typed = typed
+	v.Section = sectionOfForm(v, typed.Form, v.Section)
 	page, pageErr := s.formPage(r, v)
 	if pageErr != nil {
 		return pageErr
@@ -47,7 +60,11 @@ func (s *Screens) RecordEntry(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return respond.Refused(w, r, err, page)
 	}
-	return respond.Refused(w, r, problem.New(problem.Invalid, "%s", ask), page)
+	if respond.IsFragment(r) {
+		w.Header().Set("HX-Retarget", "body")
+		w.Header().Set("HX-Reswap", "innerHTML show:window:top")
+	}
+	return respond.HTML(w, r, http.StatusOK, page)
 }
 
 // record reads the form and stores the entry, unless something about it is

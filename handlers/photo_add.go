@@ -11,7 +11,6 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 	"settlemark/templates"
-	"settlemark/web/respond"
 	"settlemark/web/session"
 )
 
@@ -36,13 +35,7 @@ func (s *Screens) AddPhoto(w http.ResponseWriter, r *http.Request) error {
 	if err == nil {
 		return s.recordedPage(w, r, form.Get("form"), recorded)
 	}
-	v.Typed = templates.Typed{Form: form.Get("form"), Values: form, Err: err}
-	v.Section = sectionOfForm(v, form.Get("form"), v.Section)
-	page, pageErr := s.formPage(r, v)
-	if pageErr != nil {
-		return pageErr
-	}
-	return respond.Refused(w, r, err, page)
+	return s.askAgain(w, r, v, templates.Typed{Form: form.Get("form"), Values: form, Err: err}, err)
 }
 
 func (s *Screens) addPhoto(r *http.Request, form url.Values, photo []byte, v templates.RunView) (act.Recorded, error) {

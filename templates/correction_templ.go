@@ -253,9 +253,11 @@ func CorrectionPage(f Frame, v RunView, e commissioning.Entry) templ.Component {
 					return templ_7745c5c3_Err
 				}
 			}
-			templ_7745c5c3_Err = backToRun(v).Render(ctx, templ_7745c5c3_Buffer)
-			if templ_7745c5c3_Err != nil {
-				return templ_7745c5c3_Err
+			if v.cannotCorrect(e) != "" {
+				templ_7745c5c3_Err = backToRun(v).Render(ctx, templ_7745c5c3_Buffer)
+				if templ_7745c5c3_Err != nil {
+					return templ_7745c5c3_Err
+				}
 			}
 			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 23, "</section></main>")
 			if templ_7745c5c3_Err != nil {

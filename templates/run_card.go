@@ -2,6 +2,7 @@ package templates
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 
 	"github.com/a-h/templ"
@@ -65,6 +66,13 @@ func (v RunView) lineOpen(s SectionView, l rules.StepState) bool {
 		}
 	}
 	return !s.Hold && v.firstOpen(s) == l.Step.ID
+}
+
+// foldGroup names folds of which one is open at a time. Each rendering has a
+// name of its own: a swap puts the new folds in before the old ones are gone,
+// and the browser would shut the one that opens in them.
+func (v RunView) foldGroup(name string) string {
+	return name + "-" + strconv.FormatInt(v.Now.UnixMilli(), 36)
 }
 
 func (v RunView) firstOpen(s SectionView) string {

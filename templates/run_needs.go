@@ -252,16 +252,11 @@ func (v RunView) stepNeeds() []Need {
 	n := Need{
 		Icon: "part", Name: "Lines", Number: fmt.Sprintf("%d of %d", all-len(g.Open), all), Meter: 100 * (all - len(g.Open)) / all,
 	}
-	here := v.Here()
 	for _, st := range v.Exam.Steps {
-		if st.Answered || st.Step.Ask == commissioning.AskGate {
-			continue
+		if !st.Answered && st.Step.Ask != commissioning.AskGate {
+			n.Reason = "Next: " + v.Procedure.Sections[st.Section].Title + "."
+			break
 		}
-		n.Reason = "Next: " + v.Procedure.Sections[st.Section].Title + "."
-		if st.Section == here && st.Section != v.Section {
-			n.Act, n.ActIcon, n.URL = "Go to "+v.Procedure.Sections[st.Section].Title, "on", urls.RunLine(v.Run.ID, st.Section, st.Step.ID)
-		}
-		break
 	}
 	if n.Reason == "" {
 		n.Reason = "The lines that are open answer themselves."

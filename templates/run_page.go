@@ -152,10 +152,20 @@ func (v RunView) AfterHere() Way {
 	return Way{Label: sections[next].Title, Small: opens}
 }
 
-// chart at one width; the "now" of the picture moves once a minute.
+// drawnAt is the "now" of the picture: it moves once a minute, and with each
+// check.
+func (v RunView) drawnAt() time.Time {
+	now := v.Exam.Assessment.At.Truncate(time.Minute)
+	if last := v.Last(v.Viscosity()); last != nil && last.Entry.ObservedAt.After(now) {
+		return last.Entry.ObservedAt
+	}
+	return now
+}
+
+// chart at one width.
 func (v RunView) chart(class string, width, height float64, narrow bool) templ.Component {
 	c := chart.Settling(v.Exam, chart.Options{
-		Width: width, Height: height, Zone: v.Zone, Now: v.Exam.Assessment.At.Truncate(time.Minute), Quantity: v.Viscosity(),
+		Width: width, Height: height, Zone: v.Zone, Now: v.drawnAt(), Quantity: v.Viscosity(),
 		Narrow: narrow, Class: "chart " + class, Prefix: "c-" + class + "-",
 	})
 	return templRaw(c.SVG())

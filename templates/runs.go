@@ -1,6 +1,10 @@
 package templates
 
-import "settlemark/internal/commissioning"
+import (
+	"fmt"
+
+	"settlemark/internal/commissioning"
+)
 
 // rowTitle says where the work stands.
 func (v RunView) rowTitle() string {
@@ -19,4 +23,14 @@ func (v RunView) rowMinutes() string {
 		return ""
 	}
 	return v.Lead().Number
+}
+
+// rowLines counts the lines as long as the jet was not started: until then
+// there is nothing to settle.
+func (v RunView) rowLines() string {
+	if v.Run.State != commissioning.Open || v.jet() != "" {
+		return ""
+	}
+	all := len(v.Exam.Steps)
+	return fmt.Sprintf("%d of %d lines", all-len(v.Exam.Assessment.Steps.Open), all)
 }

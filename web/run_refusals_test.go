@@ -5,6 +5,7 @@ import (
 	"image"
 	"image/color"
 	"image/gif"
+	"strings"
 	"testing"
 	"time"
 
@@ -111,6 +112,13 @@ func TestRunDoubts(t *testing.T) {
 			b.send(who, urls.Correction(b.run, before+1), "correction", "reason", "tried out").taken()
 		})
 	}
+	t.Run("type_again_gives_the_empty_field_back", func(t *testing.T) {
+		before := b.entries()
+		a := b.send(who, pad, "reading", "value", "9.99", "sure", "no").wants(200).keeps("reading", "value", "")
+		if b.entries() != before || strings.Contains(a.text(), "9.99 mPa·s?") {
+			t.Error("stored, or asked again")
+		}
+	})
 	t.Run("a_container_that_would_be_overfull", func(t *testing.T) {
 		b.answer(who, "flush-1-load")
 		b.answer(who, "flush-1-run")

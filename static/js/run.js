@@ -2,13 +2,14 @@
 // hides sections without a request, counts minutes down between two messages
 // of the server, and speaks at few moments. It invents nothing.
 
-const run = /** @type {HTMLElement | null} */ (document.querySelector("[data-run]"));
+// A refused form replaces the whole body, so the run is looked up each time.
+const theRun = () => /** @type {HTMLElement | null} */ (document.querySelector("[data-run]"));
 const spokenAt = [30, 15, 5, 1];
 /** @type {{ word: string, minutes: number }} */
 let heard = { word: "", minutes: Infinity };
 let seen = { now: 0, at: 0 };
 
-if (run) {
+if (theRun()) {
 	document.addEventListener("click", follow);
 	addEventListener("popstate", () => open(sectionOf(location.href)));
 	for (const event of ["htmx:afterSwap", "htmx:sseMessage", "htmx:oobAfterSwap"]) {
@@ -49,7 +50,7 @@ function follow(e) {
 
 /** @param {string} href */
 function sectionOf(href) {
-	return new URL(href).searchParams.get("section") ?? run?.dataset.shown ?? "0";
+	return new URL(href).searchParams.get("section") ?? theRun()?.dataset.shown ?? "0";
 }
 
 /**
@@ -69,6 +70,7 @@ function open(section) {
 
 /** Marks the section shown in the stick, which every message draws anew. */
 function mark() {
+	const run = theRun();
 	if (!run) return;
 	const card = /** @type {HTMLElement | null} */ (document.querySelector(".card[data-section]:not([hidden])"));
 	if (card) run.dataset.shown = card.dataset.section;

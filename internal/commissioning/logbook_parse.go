@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"io"
 	"time"
+	_ "time/tzdata" // the zones of sites, on machines that have none
 )
 
 // LogbookFormat names the layout of a logbook file.

@@ -24,7 +24,11 @@ type Point struct{ At, Value Decimal }
 type Curve struct {
 	points []Point
 	logs   []Decimal
+	near   []rough // of each point
 }
+
+// rough is a point in binary arithmetic: its temperature in kelvin and ln(value).
+type rough struct{ kelvin, log float64 }
 
 // NewCurve takes at least two points in rising order, with values above zero
 // and temperatures above absolute zero.
@@ -34,6 +38,7 @@ func NewCurve(points []Point) Curve {
 		ln := new(apd.Decimal)
 		must(apd.BaseContext.WithPrecision(curveWork).Ln(ln, p.Value.value()))
 		c.logs = append(c.logs, Decimal{ln})
+		c.near = append(c.near, rough{kelvin(p.At).float(), Decimal{ln}.float()})
 	}
 	return c
 }
@@ -59,15 +64,15 @@ func (c Curve) At(celsius Decimal) (Decimal, bool) {
 }
 
 // estimate finds the target in binary arithmetic, and says whether it is sure
-// of the rounding: its error is some 1e-15 of the value, and it trusts itself
-// only where the next rounding border is a thousand times farther off.
+// of the rounding. Two points at least 0.1 K apart whose logarithms differ by at
+// most 10 keep its error below 1e-11 of the value; it trusts itself only where
+// the next rounding border is a hundred times farther off.
 func (c Curve) estimate(celsius Decimal, i int) (Decimal, bool) {
-	a, b := c.points[i-1], c.points[i]
-	t, ta, tb := kelvin(celsius).float(), kelvin(a.At).float(), kelvin(b.At).float()
-	la, lb := c.logs[i-1].float(), c.logs[i].float()
-	steps := 1e4 * math.Exp(la+(lb-la)*((t-ta)*tb)/((tb-ta)*t))
+	a, b, t := c.near[i-1], c.near[i], kelvin(celsius).float()
+	steps := 1e4 * math.Exp(a.log+(b.log-a.log)*((t-a.kelvin)*b.kelvin)/((b.kelvin-a.kelvin)*t))
 	whole, rest := math.Modf(steps)
-	if !(steps < 1e9) || math.Abs(rest-0.5) < steps*1e-12+1e-9 || tb-ta < 1e-3 {
+	tame := b.kelvin-a.kelvin >= 0.1 && math.Abs(b.log-a.log) <= 10 && steps < 1e9
+	if !tame || math.Abs(rest-0.5) < steps*1e-9+1e-9 {
 		return Decimal{}, false
 	}
 	if rest > 0.5 {

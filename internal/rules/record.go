@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"slices"
 	"time"
-	_ "time/tzdata" // the zones of sites, on machines that have none
 
 	"settlemark/internal/commissioning"
 )

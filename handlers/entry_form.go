@@ -178,10 +178,19 @@ func takenAt(form url.Values, v templates.RunView) (time.Time, error) {
 	if at.Format(layout) != text {
 		return at, problem.On("taken_at", "%s did not exist at the site that day: the clocks went forward. Type the time that the clock showed.", form.Get("taken_at"))
 	}
-	if again := at.Add(time.Hour); again.Format(layout) == at.Format(layout) && !again.After(v.Now) {
-		at = again
+	return inRun(ofTwo(at, layout, v.Now), v)
+}
+
+// ofTwo picks the later of two instants that the clock shows alike, unless that
+// is still to come.
+func ofTwo(at time.Time, layout string, now time.Time) time.Time {
+	for _, other := range []time.Time{at.Add(-time.Hour), at.Add(time.Hour)} {
+		alike := other.Format(layout) == at.Format(layout)
+		if alike && (at.After(now) || other.After(at) && !other.After(now)) {
+			at = other
+		}
 	}
-	return inRun(at, v)
+	return at
 }
 
 // padHour writes "9:05" as "09:05".

@@ -43,7 +43,7 @@ func (v RunView) Lead() Lead {
 		v.leadRunning(&l)
 	case v.jet() != "running":
 		v.leadAtRest(&l)
-	case hold.To != nil && hold.Held >= hold.Required:
+	case v.stale() != nil:
 		v.leadStale(&l)
 	case len(hold.Breaks) > 0:
 		v.leadBroken(&l)
@@ -166,11 +166,27 @@ func (v RunView) leadAtRest(l *Lead) {
 	l.Word, l.Say = "Not started", "The hold starts with the first check in band after the first start."
 }
 
+// stale is the hold that was complete and that only silence has undone, nil
+// when there is none.
+func (v RunView) stale() *rules.Interval {
+	for _, r := range v.Exam.Assessment.Hold.Reasons {
+		if r.Code != "needs_fresh_reading" {
+			continue
+		}
+		for i := len(v.Exam.Holds) - 1; i >= 0; i-- {
+			if v.Exam.Holds[i].Enough {
+				return &v.Exam.Holds[i]
+			}
+		}
+	}
+	return nil
+}
+
 func (v RunView) leadStale(l *Lead) {
-	hold := v.Exam.Assessment.Hold
-	l.Number, l.Label = wholeMinutesDown(hold.Held), "held without a break"
+	held := v.stale()
+	l.Number, l.Label = wholeMinutesDown(held.To.Sub(held.From)), "held without a break"
 	l.Look, l.Icon, l.Word = "warn", "look", "Needs a fresh reading"
-	l.Say = "The hold was proven, but nothing was heard since " + v.Clock(*hold.To) + "."
+	l.Say = "The hold was proven, but nothing was heard since " + v.Clock(held.To) + "."
 	l.Then = "One check in band of each condition is enough."
 }
 

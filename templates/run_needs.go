@@ -191,8 +191,9 @@ func (v RunView) holdNeeds() []Need {
 	case g.EarliestPass != nil:
 		n.Icon, n.Meter = "part", int(100*g.Held/g.Required)
 		n.Reason = v.holdReason()
-	case g.To != nil && g.Held >= g.Required:
-		n.Look, n.Icon, n.Meter = "warn", "look", 100
+	case v.stale() != nil:
+		n.Look, n.Icon, n.Meter, n.Number = "warn", "look", 100, minutesText(g.Required)
+		n.Act, n.ActIcon, n.URL = "Type a reading", "pad", urls.Reading(v.Run.ID, v.Viscosity())
 	case len(g.Breaks) > 0 && v.jet() == "running":
 		n.Look, n.Icon = "bad", "stop"
 		n.Reason = v.stoppedReason(g.Breaks[len(g.Breaks)-1])

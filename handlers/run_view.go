@@ -59,11 +59,15 @@ func viewOf(book db.Book, now time.Time) templates.RunView {
 // newID makes the key of a form, so that sending it twice stores it once.
 func newID() string { return uuid.Must(uuid.NewV7()).String() }
 
-// sectionAsked is the section that the address names, else where the work stands.
+// sectionAsked is the section that the address names, else where the work
+// stands; of a run that has ended it is the hold.
 func sectionAsked(r *http.Request, v templates.RunView) int {
 	most := len(v.Procedure.Sections) - 1
 	if n, err := strconv.Atoi(r.URL.Query().Get("section")); err == nil && n >= 0 && n <= most {
 		return n
+	}
+	if v.Run.State != commissioning.Open {
+		return v.HoldSection()
 	}
 	return min(v.Here(), most)
 }

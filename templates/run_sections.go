@@ -202,6 +202,16 @@ func (v RunView) settledShort() string {
 	return "in band " + v.Clock(goodSince(points))
 }
 
+// HoldSection is the section whose gate is the hold, the last one when none is.
+func (v RunView) HoldSection() int {
+	for _, st := range v.Exam.Steps {
+		if st.Step.Ask == commissioning.AskGate && st.Step.Gate == commissioning.GateHold {
+			return st.Section
+		}
+	}
+	return len(v.Procedure.Sections) - 1
+}
+
 // StepText finds a step's own sentence.
 func (v RunView) StepText(id string) string {
 	for _, st := range v.Exam.Steps {

@@ -35,6 +35,9 @@ func (v RunView) Missing() []Need {
 // Odd lists what a reader of the record will ask about.
 func (v RunView) Odd() []Fact {
 	var odd []Fact
+	if back := v.lastReturn(); back != nil {
+		odd = append(odd, Fact{"look", "Sent back", v.Clock(back.At) + " by " + back.By + ": " + back.Reason})
+	}
 	for _, d := range v.Exam.Assessment.DecisionsNeeded {
 		odd = append(odd, Fact{"look", fmt.Sprintf("Entry %d", d.Ref), d.Text + " A supervisor decides."})
 	}

@@ -50,7 +50,8 @@ var arrows = map[string][]string{
 }
 
 var screens = []string{
-	"internal/act", "db", "internal/auth", "internal/commissioning", "internal/rules", "templates", "templates/parts",
+	// measure: what a person typed is read as an exact decimal before anything else happens to it
+	"internal/act", "db", "internal/auth", "internal/commissioning", "internal/measure", "internal/rules", "templates", "templates/parts",
 	"internal/urls", "internal/problem", "web/session", "web/live", "web/respond",
 }
 

@@ -16,6 +16,7 @@ import (
 	"settlemark/handlers"
 	"settlemark/internal/act"
 	"settlemark/internal/demo"
+	"settlemark/internal/jobs"
 	"settlemark/internal/problem"
 	"settlemark/internal/urls"
 	"settlemark/web"
@@ -130,29 +131,9 @@ func background(ctx context.Context, d *db.DB, acts *act.Acts, hub *live.Hub, lo
 		})
 	}
 	start("listen", func() error { return d.Listen(ctx, hub.Mark, hub.MarkAll) })
-	start("issue", func() error { return issueMissing(ctx, d, acts, log) })
+	start("issue", func() error { jobs.Issue(ctx, acts, issueEvery, log); return nil })
 	if simulate {
 		start("simulate", func() error { return demo.Simulate(ctx, acts, d, time.Now) })
 	}
 	return b
-}
-
-// issueMissing makes the PDFs of releases whose process died before it could.
-func issueMissing(ctx context.Context, d *db.DB, acts *act.Acts, log *slog.Logger) error {
-	every := time.NewTicker(issueEvery)
-	defer every.Stop()
-	for {
-		numbers, err := d.WithoutPDF(ctx)
-		for _, number := range numbers {
-			err = errors.Join(err, acts.Issue(ctx, number))
-		}
-		if err != nil && ctx.Err() == nil {
-			log.Error("issuing certificates", "error", err.Error())
-		}
-		select {
-		case <-ctx.Done():
-			return nil
-		case <-every.C:
-		}
-	}
 }

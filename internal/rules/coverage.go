@@ -23,20 +23,26 @@ type condition struct {
 	covered []span // by time; apart from one another
 }
 
-// cover finds where a condition is covered: on every link of two good readings,
-// and at each good reading at which no fault is open.
-func (m *machine) cover(s *series) *condition {
-	c := &condition{series: s}
+// moments joins the readings of each instant.
+func (s *series) moments() []moment {
+	var list []moment
 	for _, seen := range s.evidence {
 		at := seen.entry.ObservedAt
-		if last := len(c.moments) - 1; last < 0 || !c.moments[last].at.Equal(at) {
-			c.moments = append(c.moments, moment{at: at, good: true})
+		if last := len(list) - 1; last < 0 || !list[last].at.Equal(at) {
+			list = append(list, moment{at: at, good: true})
 		}
 		if !seen.good {
-			last := &c.moments[len(c.moments)-1]
+			last := &list[len(list)-1]
 			last.good, last.bad = false, seen
 		}
 	}
+	return list
+}
+
+// cover finds where a condition is covered: on every link of two good readings,
+// and at each good reading at which no fault is open.
+func (m *machine) cover(s *series) *condition {
+	c := &condition{series: s, moments: s.moments()}
 	for i, now := range c.moments {
 		if !now.good || m.out(now.at, now.at) {
 			continue

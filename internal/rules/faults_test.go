@@ -24,6 +24,7 @@ func TestFaults(t *testing.T) {
 		{"after the last clearing a state condition needs a good reading", "08:00 start\n08:00 ready yes\n08:01 fault pressure\n08:02 cleared 3", "faults:pending faults/not_ready_again"},
 		{"a reading at the instant of the clearing is after it", "08:00 start\n08:01 fault pressure\n08:02 cleared 2\n08:02 ready yes", "faults:pass"},
 		{"a bad state is not that reading", "08:00 start\n08:01 fault pressure\n08:02 cleared 2\n08:03 ready no", "faults/not_ready_again"},
+		{"a bad state of the same instant beats that reading", "08:00 start\n08:01 fault pressure\n08:02 cleared 2\n08:03 ready no\n08:03 ready yes", "faults/not_ready_again"},
 		{"a clearing before its fault clears nothing", "08:00 start\n08:05 fault pressure\n08:04 cleared 2\n08:06 ready yes", "faultopen:2"},
 		{"a clearing at the instant of its fault clears it", "08:00 start\n08:05 fault pressure\n08:05 cleared 2\n08:06 ready yes", "!faultopen:* faults:pass"},
 		{"each fault is taken at its earliest live clearing", "08:00 start\n08:01 fault pressure\n08:02 cleared 2\n08:03 ready yes\n08:04 cleared 2", "faults:pass"},

@@ -79,6 +79,10 @@ type app struct {
 	stdout *transcript
 	stderr *transcript
 	ended  chan error
+
+	mu       sync.Mutex
+	password string // everybody's
+	signedIn map[string]*http.Cookie
 }
 
 // transcript collects what a process says.
@@ -122,18 +126,21 @@ func startApp(t *testing.T) *app {
 	}
 	t.Cleanup(func() {
 		if err := a.stop(); err != nil {
-			t.Errorf("the program did not end cleanly: %v\n%s", err, a.stderr)
+			t.Errorf("the program did not end cleanly: %v", err)
 		}
 		a.keptQuiet(t)
 	})
 	return a
 }
 
-var servesLine = regexp.MustCompile(`(?m)^Settlemark serves (http://\S+)$`)
+var (
+	servesLine   = regexp.MustCompile(`(?m)^Settlemark serves (http://\S+)$`)
+	demoPassword = regexp.MustCompile(`password of everybody: (.+)`)
+)
 
 // launch starts the program and waits until it serves.
 func launch(data, listen string, env ...string) (*app, error) {
-	a := &app{data: data, stdout: &transcript{}, stderr: &transcript{}, ended: make(chan error, 1)}
+	a := &app{password: password, signedIn: map[string]*http.Cookie{}, data: data, stdout: &transcript{}, stderr: &transcript{}, ended: make(chan error, 1)}
 	a.cmd = exec.Command(program)
 	a.cmd.Env = append([]string{
 		"PATH=" + os.Getenv("PATH"), "HOME=" + data,
@@ -147,8 +154,11 @@ func launch(data, listen string, env ...string) (*app, error) {
 	go func() { a.ended <- a.cmd.Wait() }()
 	deadline := time.After(60 * time.Second)
 	for {
-		if m := servesLine.FindStringSubmatch(a.stdout.String()); m != nil {
+		if m := servesLine.FindStringSubmatch(a.stdout.String()); m != nil && strings.Contains(a.stdout.String(), "  stop ") {
 			a.url = m[1]
+			if demo := demoPassword.FindStringSubmatch(a.stdout.String()); demo != nil {
+				a.password = demo[1]
+			}
 			return a, nil
 		}
 		select {
@@ -237,12 +247,6 @@ func closeDemo() {
 		_ = demo.app.stop()
 		os.RemoveAll(demo.app.data)
 	}
-}
-
-// demoPassword is everybody's, as the program prints it.
-func demoPassword(t *testing.T, a *app) string {
-	t.Helper()
-	return a.said(t, `password of everybody: (.+)`)
 }
 
 func TestProgram(t *testing.T) {

@@ -181,7 +181,7 @@ func (b *tab) ask(what string, call string, arguments ...any) json.RawMessage {
 }
 
 func (b *tab) tries(limit time.Duration, call string, arguments ...any) (json.RawMessage, error) {
-	list, err := json.Marshal(arguments)
+	list, err := json.Marshal(append([]any{}, arguments...))
 	if err != nil {
 		return nil, err
 	}
@@ -252,6 +252,16 @@ func (b *tab) touches(label string) {
 	var at struct{ X, Y float64 }
 	b.must(json.Unmarshal(b.ask("touches "+label, "where", label), &at))
 	b.must(chromedp.Do(b.ctx, chromedp.TapXY(at.X, at.Y)))
+}
+
+// ticks sees to it that a box is ticked: a script may have done it.
+func (b *tab) ticks(label string) {
+	b.t.Helper()
+	b.sees(label)
+	if _, err := b.tries(0, "ticked", label); err != nil {
+		b.touches(label)
+	}
+	b.ask(label+" is ticked", "ticked", label)
 }
 
 // types puts a text into the field with that label, in place of what it held.

@@ -38,7 +38,7 @@ func addProcedure(t *testing.T, a *app) {
 		t.Fatal(err)
 	}
 	defer conn.Close(ctx)
-	_, err = conn.Exec(ctx, `insert into procedures (key, revision, yaml, digest, demo, added_at)
+	_, err = conn.Exec(ctx, `insert into settlemark.procedures (key, revision, yaml, digest, demo, added_at)
 		values ('short-hold', 1, $1, sha256(convert_to($1, 'UTF8')), false, now())`, shortHold)
 	if err != nil {
 		t.Fatal(err)

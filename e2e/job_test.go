@@ -168,8 +168,7 @@ func (j *job) holds() {
 // gate is the verdict of a gate by the exported logbook.
 func (j *job) gate(name string) string {
 	j.t.Helper()
-	v := visit(j.t, j.app)
-	v.signIn("nela", password)
+	v := visitAs(j.t, j.app, "nela")
 	return evaluated(j.t, v.reads("/runs/"+j.run+"/logbook.json").body).gate(name)
 }
 
@@ -183,7 +182,7 @@ func (j *job) samplesAndPutsBack() {
 	e.taps("Undo")
 	e.types("Why it is wrong", "Read the 8 as a 7")
 	e.touches("Put the right one in its place")
-	e.touches("Replace it by this")
+	e.ticks("Replace it by this")
 	e.types("Right text", rightCode)
 	e.taps("Strike it out")
 	e.open("/runs/" + j.run + "?section=7")
@@ -202,8 +201,7 @@ func (j *job) submits() {
 func (j *job) cannotCountersign() {
 	j.engineer.open("/runs/" + j.run + "/review")
 	j.engineer.doesNotSee("Your password, again", "Keep this reading")
-	v := visit(j.t, j.app)
-	v.signIn("nela", password)
+	v := visitAs(j.t, j.app, "nela")
 	head := j.head()
 	got := v.send("/runs/"+j.run+"/countersign", url.Values{"head": {head}, "nonce": {"01970000-0000-7000-8000-00000000" + strings.Repeat("0", 4)}, "password": {password}})
 	if got.status != http.StatusForbidden && got.status != http.StatusConflict {
@@ -217,8 +215,7 @@ func (j *job) cannotCountersign() {
 // head is the hash that a signer's page shows.
 func (j *job) head() string {
 	j.t.Helper()
-	v := visit(j.t, j.app)
-	v.signIn("osric", password)
+	v := visitAs(j.t, j.app, "osric")
 	return v.form("/runs/"+j.run+"/review", "form[action$=return]").values.Get("head")
 }
 
@@ -227,7 +224,7 @@ func (j *job) isReturned() {
 	s.open("/board")
 	s.sees(j.unit)
 	s.open("/runs/" + j.run + "/review")
-	s.sees("Signing")
+	s.sees("Return, with a reason", "opens when you have read the sample")
 	s.touches("Return, with a reason")
 	s.types("What the engineer must do", "Look at the earth lead again")
 	s.taps("Return the run")

@@ -42,8 +42,7 @@ func evaluated(t *testing.T, logbook string) assessment {
 // programs; the attached logbook must judge to the attached assessment.
 func checkPDF(t *testing.T, a *app, number, unit string) {
 	t.Helper()
-	v := visit(t, a)
-	v.signIn("quill", password)
+	v := visitAs(t, a, "quill")
 	got := v.reads("/certificates/" + number + ".pdf")
 	if kind := got.header.Get("Content-Type"); kind != "application/pdf" {
 		t.Errorf("the certificate comes as %s", kind)

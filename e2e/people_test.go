@@ -79,7 +79,7 @@ func (b *tab) startsRun(unit, procedure string) string {
 	b.types("Unit, by its tag", unit)
 	b.chooses("Procedure", procedure)
 	b.taps("Start the run")
-	b.sees(unit, procedure)
+	b.sees("Section 1 of")
 	id, _, _ := strings.Cut(strings.TrimPrefix(b.path(), "/runs/"), "?")
 	return id
 }

@@ -20,13 +20,17 @@ const textOf = (selector) => {
   return e && flat(e.innerText);
 };
 
+// The stream is open: the page has heard from it.
+const live = () => [...document.querySelectorAll("[data-live]")].some((e) => e.textContent.startsWith("Live at")) || null;
+
 const control = (label) => {
   const l = named(document.querySelectorAll("label"), label);
   return (l && l.control) || null;
 };
 
 const where = (label) => {
-  const e = named(document.querySelectorAll("button:not([aria-disabled=true]), a[href], summary, label"), label);
+  const e = ["button:not([aria-disabled=true])", "a[href]", "summary", "label"]
+    .map((kind) => named(document.querySelectorAll(kind), label)).find((found) => found);
   if (!e) return null;
   e.scrollIntoView({ block: "center", behavior: "instant" });
   const box = e.getClientRects()[0];
@@ -35,6 +39,8 @@ const where = (label) => {
   if (!top || !(e.contains(top) || top.contains(e))) return null; // something lies over it
   return { x, y };
 };
+
+const ticked = (label) => control(label)?.checked || null;
 
 const enter = (label) => {
   const field = control(label);

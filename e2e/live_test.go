@@ -1,0 +1,47 @@
+package e2e_test
+
+import (
+	"strings"
+	"testing"
+	"time"
+)
+
+// TestLive: what one tablet records shows on the others by itself.
+func TestLive(t *testing.T) {
+	a := demoApp(t)
+	engineer := takeTablet(t, a, true)
+	engineer.signIn("marit", a.password)
+	run := engineer.startsRun("BH-05", "Demo: return to service")
+	watcher, board := takeTablet(t, a, true), takeTablet(t, a, true)
+	for _, b := range []*tab{watcher, board} {
+		b.signIn("anwen", a.password)
+	}
+	watcher.open("/runs/" + run)
+	board.open("/board")
+	for _, b := range []*tab{watcher, board} {
+		b.ask("hears the stream", "live")
+		time.Sleep(300 * time.Millisecond) // fonts and the like
+		b.asked()
+	}
+
+	engineer.taps("Done as written")
+	engineer.open("/runs/" + run + "/fault")
+	engineer.touches("Gutter")
+	engineer.taps("Save the fault")
+
+	t.Run("a run's page follows", func(t *testing.T) {
+		watcher.sees("Gutter")
+	})
+	t.Run("the board follows", func(t *testing.T) {
+		board.sees("fault")
+	})
+	t.Run("by the open stream alone", func(t *testing.T) {
+		for name, b := range map[string]*tab{"run": watcher, "board": board} {
+			for _, request := range b.asked() {
+				if !strings.Contains(request, "/assets/") {
+					t.Errorf("the page of the %s asked: %s", name, request)
+				}
+			}
+		}
+	})
+}

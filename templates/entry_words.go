@@ -3,6 +3,7 @@ package templates
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"settlemark/internal/commissioning"
 	"settlemark/templates/parts"
@@ -91,10 +92,10 @@ func (v RunView) Answer(e commissioning.Entry) string {
 
 // ShortAnswer is the answer for the end of a row.
 func (v RunView) ShortAnswer(e commissioning.Entry) string {
-	switch {
-	case e.Kind == commissioning.KindLoad:
+	switch e.Kind {
+	case commissioning.KindLoad:
 		return e.Fluid + ", " + e.LevelPercent + " %"
-	case e.Kind == commissioning.KindDrain:
+	case commissioning.KindDrain:
 		return e.VolumeML + " mL"
 	}
 	return v.Answer(e)
@@ -132,13 +133,7 @@ func (v RunView) Marks(e commissioning.Entry) []Mark {
 	if by, ok := v.Exam.Struck[e.Seq]; ok {
 		marks = append(marks, Mark{"void", fmt.Sprintf("struck out by entry %d, does not count", by)})
 	}
-	if e.Clock != nil && e.Clock.Proven != nil && !*e.Clock.Proven {
-		marks = append(marks, Mark{"late", "time not proven"})
-	} else if e.CapturedAt != nil && v.Exam.Late[e.Seq] {
-		marks = append(marks, Mark{"late", "typed " + minutesText(e.CapturedAt.Sub(e.ObservedAt)) + " later"})
-	} else if e.CapturedAt != nil && e.CapturedAt.Sub(e.ObservedAt) >= lateEnoughToShow {
-		marks = append(marks, Mark{"pencil", "typed " + minutesText(e.CapturedAt.Sub(e.ObservedAt)) + " later"})
-	}
+	marks = append(marks, v.timeMarks(e)...)
 	if e.Kind == commissioning.KindReading {
 		marks = append(marks, Mark{"pad", viaWords(e.Via)})
 	}
@@ -152,6 +147,21 @@ func (v RunView) Marks(e commissioning.Entry) []Mark {
 		}
 	}
 	return marks
+}
+
+// timeMarks say what is odd about when an entry was typed.
+func (v RunView) timeMarks(e commissioning.Entry) []Mark {
+	if e.Clock != nil && e.Clock.Proven != nil && !*e.Clock.Proven {
+		return []Mark{{"late", "time not proven"}}
+	}
+	if e.CapturedAt == nil || e.CapturedAt.Sub(e.ObservedAt) < lateEnoughToShow {
+		return nil
+	}
+	icon := "pencil"
+	if v.Exam.Late[e.Seq] {
+		icon = "late"
+	}
+	return []Mark{{icon, "typed " + minutesText(e.CapturedAt.Sub(e.ObservedAt).Truncate(time.Second)) + " later"}}
 }
 
 func viaWords(via string) string {

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/rules"
 )
 
 // FormPage is the page on which an entry form stands.
@@ -121,11 +122,29 @@ func (v RunView) Logbook() commissioning.Logbook {
 	}
 }
 
+// freshLines are the rows that RunLines sends: not those of a sample, and not
+// those of a gate or of a section that is still shut, which have no end.
+func (v RunView) freshLines() []rules.StepState {
+	var fresh []rules.StepState
+	here := v.Here()
+	for _, st := range v.Exam.Steps {
+		near := st.Section == here || st.Section == here-1
+		if near && st.Step.Ask != commissioning.AskSample && st.Step.Ask != commissioning.AskGate {
+			fresh = append(fresh, st)
+		}
+	}
+	return fresh
+}
+
 // RunPieces are the parts of a run's page that are the same for every viewer.
 func RunPieces(v RunView) []Piece {
 	v.Viewer = nil
 	all := []Piece{
-		{"top", RunTop(v)}, {"stick", RunStick(v)}, {"gates", RunGates(v)}, {"next", RunNext(v)},
+		{"top", RunTop(v)},
+		{"stick", RunStick(v)},
+		{"gates", RunGates(v)},
+		{"next", RunNext(v)},
+		{"lines", RunLines(v)},
 	}
 	if v.hasHold() {
 		all = append(all, Piece{"lead", RunLead(v)}, Piece{"chart", RunChart(v)}, Piece{"entries", RunEntries(v)})

@@ -96,6 +96,7 @@ func lastPhoto(answers []commissioning.Entry) *commissioning.Entry {
 	return nil
 }
 
+// Step of the procedure by its id, nil when there is none.
 func (v RunView) Step(id string) *commissioning.Step {
 	for i, st := range v.Exam.Steps {
 		if st.Step.ID == id {

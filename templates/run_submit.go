@@ -19,8 +19,11 @@ func (v RunView) Missing() []Need {
 		verdict rules.Verdict
 		needs   func() []Need
 	}{
-		{a.Faults.Verdict, v.faultNeeds}, {a.Fluids.Verdict, v.fluidNeeds}, {a.Hold.Verdict, v.holdNeeds},
-		{a.Viscosity.Verdict, v.viscosityNeeds}, {a.Steps.Verdict, v.stepNeeds},
+		{a.Faults.Verdict, v.faultNeeds},
+		{a.Fluids.Verdict, v.fluidNeeds},
+		{a.Hold.Verdict, v.holdNeeds},
+		{a.Viscosity.Verdict, v.viscosityNeeds},
+		{a.Steps.Verdict, v.stepNeeds},
 	} {
 		if gate.verdict == rules.Pending {
 			missing = append(missing, gate.needs()...)

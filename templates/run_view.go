@@ -28,7 +28,6 @@ type RunView struct {
 	Typed      Typed                 // what a refused form held
 	Saved      int                   // seq of the entry just saved, 0 when none
 	NewID      func() string         // ids for forms, so that a second click stores nothing
-
 }
 
 // Return is one time that a supervisor sent the run back.

@@ -15,7 +15,7 @@ if (theRun()) {
 	for (const event of ["htmx:afterSwap", "htmx:sseMessage", "htmx:oobAfterSwap"]) {
 		document.body.addEventListener(event, refresh);
 	}
-	document.addEventListener("toggle", tick, true);
+	document.addEventListener("input", tick);
 	refresh();
 	setInterval(count, 1000);
 }
@@ -140,11 +140,11 @@ function speak() {
 }
 
 /**
- * Opening the fields of a replacement means to use them.
+ * Typing into the fields of a replacement means to use them.
  * @param {Event} e
  */
 function tick(e) {
-	if (!(e.target instanceof HTMLDetailsElement) || !e.target.hasAttribute("data-replace")) return;
-	const box = e.target.querySelector("input[type=checkbox]");
-	if (box instanceof HTMLInputElement) box.checked = e.target.open;
+	const fold = e.target instanceof Element ? e.target.closest("[data-replace]") : null;
+	const box = fold?.querySelector("input[type=checkbox]");
+	if (box instanceof HTMLInputElement && box !== e.target) box.checked = true;
 }

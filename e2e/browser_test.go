@@ -258,7 +258,7 @@ func (b *tab) touches(label string) {
 func (b *tab) ticks(label string) {
 	b.t.Helper()
 	b.sees(label)
-	if _, err := b.tries(0, "ticked", label); err != nil {
+	if _, err := b.tries(500*time.Millisecond, "ticked", label); err != nil {
 		b.touches(label)
 	}
 	b.ask(label+" is ticked", "ticked", label)

@@ -9,26 +9,20 @@ import (
 	"time"
 )
 
-// What the engineer reads off the print. The supervisor must not be told: the
-// first one is a slip and is corrected, and neither may leak.
-const (
-	slippedCode = "QUAGGA-27 L7"
-	rightCode   = "QUAGGA-28 L7"
-	secretCode  = "quagga"
-)
-
 // TestWholeJob plays the job from an empty database to a certificate in
 // quality's hands, on a tablet with touch.
 func TestWholeJob(t *testing.T) {
 	a := startApp(t)
 	company := found(t, a)
 	for _, way := range []struct {
-		name, unit string
-		scripts    bool
-	}{{"with scripts", "U-1", true}, {"without scripts", "U-2", false}} {
+		name, unit, animal string
+		scripts            bool
+	}{{"with scripts", "U-1", "QUAGGA", true}, {"without scripts", "U-2", "NUMBAT", false}} {
 		t.Run(way.name, func(t *testing.T) {
 			t.Parallel()
-			j := job{t: t, app: a, unit: way.unit, engineer: company.tablet(t, a, "nela", way.scripts), supervisor: company.tablet(t, a, "osric", way.scripts)}
+			j := job{
+				t: t, app: a, unit: way.unit, animal: way.animal, engineer: company.tablet(t, a, "nela", way.scripts), supervisor: company.tablet(t, a, "osric", way.scripts),
+			}
 			j.flushes()
 			j.starts()
 			j.settles()
@@ -39,7 +33,7 @@ func TestWholeJob(t *testing.T) {
 			j.isReturned()
 			j.submitsAgain()
 			t.Run("nothing tells the supervisor what the engineer read", func(t *testing.T) {
-				tellsNothing(t, a, j.run)
+				tellsNothing(t, a, j.run, way.animal)
 			})
 			number := j.countersigns()
 			t.Run("quality pulls the certificate", func(t *testing.T) {
@@ -97,6 +91,7 @@ type job struct {
 	t                    *testing.T
 	app                  *app
 	unit, run            string
+	animal               string // stands in the code that the engineer reads off the print
 	engineer, supervisor *tab
 }
 
@@ -172,8 +167,10 @@ func (j *job) gate(name string) string {
 	return evaluated(j.t, v.reads("/runs/"+j.run+"/logbook.json").body).gate(name)
 }
 
+// samplesAndPutsBack reads the print wrong, then right: the supervisor must be
+// told neither.
 func (j *job) samplesAndPutsBack() {
-	e := j.engineer
+	e, slippedCode := j.engineer, j.animal+"-27 L7"
 	e.open("/runs/" + j.run + "?section=6")
 	e.addsPhoto("The whole code", photoFile(j.t, "sample.jpg"))
 	e.types("Code", slippedCode)
@@ -183,12 +180,14 @@ func (j *job) samplesAndPutsBack() {
 	e.types("Why it is wrong", "Read the 8 as a 7")
 	e.touches("Put the right one in its place")
 	e.ticks("Replace it by this")
-	e.types("Right text", rightCode)
+	e.types("Right text", j.rightCode())
 	e.taps("Strike it out")
 	e.open("/runs/" + j.run + "?section=7")
 	e.taps("Done as written")
 	e.addsPhoto("Take the photo", photoFile(j.t, "connections.jpg"))
 }
+
+func (j *job) rightCode() string { return j.animal + "-28 L7" }
 
 func (j *job) submits() {
 	j.engineer.submits(j.run, j.unit)
@@ -245,8 +244,8 @@ func (j *job) submitsAgain() {
 func (j *job) countersigns() string {
 	s := j.supervisor
 	s.open("/runs/" + j.run + "/review")
-	s.doesNotSee(secretCode, strings.ToUpper(secretCode))
-	s.types("Read the code off the sample", rightCode)
+	s.doesNotSee(j.animal)
+	s.types("Read the code off the sample", j.rightCode())
 	s.taps("Keep this reading")
 	s.sees("Both readings agree")
 	s.types("Your password, again", password)

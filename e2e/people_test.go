@@ -12,6 +12,9 @@ func (b *tab) signIn(login, password string) {
 	b.types("Login", login)
 	b.types("Password", password)
 	b.taps("Sign in")
+	if strings.HasPrefix(b.path(), "/sign-in") {
+		b.t.Fatalf("%s is not let in:\n%s", login, b.text())
+	}
 }
 
 // becomesAdministrator uses the code that the program printed.

@@ -121,7 +121,7 @@ func TestIssueLater(t *testing.T) {
 	_, _, err = w.db.CertificatePDF(ctx, w.quality, number)
 	refused(t, err, problem.Busy)
 	working(t, w, "certificate_pdfs")
-	must(t, w.Issue(ctx, number))
+	must(t, w.IssueMissing(ctx))
 	waiting, err = w.db.WithoutPDF(ctx)
 	must(t, err)
 	if len(waiting) != 0 {

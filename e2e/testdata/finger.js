@@ -80,3 +80,35 @@ const mark = () => {
 };
 const changed = () => document.readyState === "complete" && !document.querySelector(".htmx-request, .htmx-swapping, .htmx-settling") &&
   (document.querySelector("#main, body") && marks().slice(1).every((e) => e.dataset.before !== "tap")) || null;
+
+// flaws of a page that can be measured: sideways scroll, headings, targets.
+const deskTarget = 44;
+const flaws = (least) => {
+  const found = [];
+  const root = document.documentElement;
+  if (root.scrollWidth > root.clientWidth) {
+    const wide = [...document.querySelectorAll("body *")].filter((e) => visible(e) && !e.closest("thead, .vh") && e.getBoundingClientRect().right > root.clientWidth + 1);
+    found.push(`scrolls sideways by ${root.scrollWidth - root.clientWidth} px: ${wide.slice(-3).map(brief).join(", ")}`);
+  }
+  const headings = [...document.querySelectorAll("h1")].filter((e) => e.checkVisibility());
+  if (headings.length !== 1) found.push(`has ${headings.length} h1: ${headings.map(words).join(" | ")}`);
+  for (const e of document.querySelectorAll("a[href], button, input, select, textarea, summary")) {
+    const target = e.matches("[type=checkbox], [type=radio]") ? e.closest("label") || e : e;
+    const box = target.getBoundingClientRect();
+    if (e.type === "hidden" || !visible(target) || box.width <= 1 || box.height <= 1 || inline(target) || target.matches(".skip")) continue;
+    const need = target.matches(".key1") ? (innerWidth < 600 ? 72 : 104) : least;
+    // The stick's notches share the width of a phone; the way on is below them.
+    const width = target.closest(".stick") ? 24 : Math.min(need, deskTarget);
+    if (box.height < need - 0.5 || box.width < width - 0.5) {
+      found.push(`target of ${Math.round(box.width)} × ${Math.round(box.height)}, needs ${need}: ${brief(target)}`);
+    }
+  }
+  return found;
+};
+
+const brief = (e) => `<${e.tagName.toLowerCase()}${e.id ? "#" + e.id : ""}${typeof e.className === "string" && e.className ? "." + e.className.trim().replace(/\s+/g, ".") : ""}> ${words(e).slice(0, 40)}`;
+
+// A link inside a sentence need not be large.
+const inline = (e) => e.matches("a") && getComputedStyle(e).display === "inline";
+
+const ready = () => (document.readyState === "complete" && document.fonts.status === "loaded") || null;

@@ -1,0 +1,189 @@
+package e2e_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/PuerkitoBio/goquery"
+	"github.com/chromedp/chromedp"
+)
+
+// pictures of each screen and each page of a certificate, for people to look at.
+const out = "out"
+
+var sizes = []struct{ width, height int64 }{{1180, 820}, {820, 1180}, {390, 844}}
+
+// field screens are used with gloves on.
+const (
+	deskTarget  = 44
+	fieldTarget = 48
+)
+
+// screen is one page as somebody sees it.
+type screen struct {
+	name, login, path string
+	least             int // px, what the smallest target may be
+}
+
+// screens of the demo. Nobody signs in where login is "".
+func screens(t *testing.T, a *app) []screen {
+	t.Helper()
+	v := visitAs(t, a, "keiko")
+	run := func(unit string) string { return v.link("/units/"+unit, "a[href^='/runs/']") }
+	hold, step, returned, submitted := run("BH-06"), run("BH-08"), run("BH-04"), run("BH-02")
+	released := v.link("/units/BH-01", "a[href^='/runs/']")
+	valid := v.link("/certificates?status=valid", "a[href^='/certificates/C']")
+	withdrawn := v.link("/certificates?status=withdrawn", "a[href^='/certificates/C']")
+	superseded := v.link("/certificates?status=superseded", "a[href^='/certificates/C']")
+	person := visitAs(t, a, "luca").link("/people", "a[href^='/people/']")
+	const desk, field = deskTarget, fieldTarget
+	return []screen{
+		{"sign-in", "", "/sign-in", desk},
+		{"setup", "", "/setup", desk},
+		{"invite", "", "/invite", desk},
+		{"verify", "", "/verify", desk},
+
+		{"people", "luca", "/people", desk},
+		{"person", "luca", person, desk},
+		{"sites", "luca", "/sites", desk},
+		{"site-change", "luca", "/sites?change=1", desk},
+		{"lines", "luca", "/lines", desk},
+		{"benches", "luca", "/benches", desk},
+		{"fluids", "luca", "/fluids", desk},
+		{"units", "luca", "/units", desk},
+		{"unit-change", "luca", "/units/BH-03?change=yes", desk},
+		{"account", "luca", "/account", desk},
+
+		{"runs", "marit", "/runs", desk},
+		{"run-start", "marit", "/runs/new", desk},
+		{"run-hold", "marit", hold, field},
+		{"run-step", "marit", step, field},
+		{"run-section-open-later", "marit", step + "?section=7", field},
+		{"run-returned", "marit", returned, field},
+		{"run-submitted", "marit", submitted, field},
+		{"run-logbook", "marit", hold + "/logbook", field},
+		{"reading", "marit", hold + "/reading?quantity=viscosity", field},
+		{"reading-state", "marit", hold + "/reading?quantity=ready", field},
+		{"fault", "marit", hold + "/fault", field},
+		{"more", "marit", hold + "/more", field},
+		{"pen", "marit", hold + "/pen", field},
+		{"correction", "marit", hold + "/entries/1/correction", field},
+		{"submit-not-yet", "marit", hold + "/submit", field},
+		{"abandon", "marit", hold + "/abandon", field},
+		{"review-own", "marit", submitted + "/review", desk},
+
+		{"board", "anwen", "/board", desk},
+		{"run-watched", "anwen", hold, field},
+		{"review-open", "anwen", hold + "/review", desk},
+		{"review", "anwen", submitted + "/review", desk},
+		{"review-released", "anwen", released + "/review", desk},
+
+		{"units-read", "keiko", "/units", desk},
+		{"unit", "keiko", "/units/BH-03", desk},
+		{"procedures", "keiko", "/procedures", desk},
+		{"procedure", "keiko", v.link("/procedures", "a[href^='/procedures/']"), desk},
+		{"certificates", "keiko", "/certificates", desk},
+		{"certificates-none", "keiko", "/certificates?unit=none", desk},
+		{"certificate", "keiko", valid, desk},
+		{"certificate-withdrawn", "keiko", withdrawn, desk},
+		{"certificate-superseded", "keiko", superseded, desk},
+		{"certificate-withdraw", "keiko", valid + "/withdraw", desk},
+	}
+}
+
+// link is the address of the first link that a page has for a selector.
+func (v *visitor) link(page, selector string) string {
+	v.t.Helper()
+	var href string
+	v.reads(page).document().Find(selector).EachWithBreak(func(_ int, e *goquery.Selection) bool {
+		href = e.AttrOr("href", "")
+		return strings.HasSuffix(href, "/new")
+	})
+	if href == "" || strings.HasSuffix(href, "/new") {
+		v.t.Fatalf("%s has no link %s", page, selector)
+	}
+	return href
+}
+
+// TestScreens measures every screen at each size and leaves a picture of it.
+// The browser's complaints (console, content policy, missing files) fail it too.
+func TestScreens(t *testing.T) {
+	a := demoApp(t)
+	if err := os.MkdirAll(out, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	tabs := map[string]*tab{}
+	for _, s := range screens(t, a) {
+		if tabs[s.login] == nil {
+			tabs[s.login] = takeTablet(t, a, true)
+			if s.login != "" {
+				tabs[s.login].signIn(s.login, a.password)
+			}
+		}
+		b := tabs[s.login]
+		t.Run(s.name, func(t *testing.T) {
+			for _, size := range sizes {
+				b.size(size.width, size.height)
+				b.open(s.path)
+				measure(t, b, fmt.Sprintf("%d × %d", size.width, size.height), s.least)
+				save(t, b, fmt.Sprintf("%s-%d.png", s.name, size.width))
+			}
+			b.size(320, 640)
+			measure(t, b, "320 px wide", s.least)
+		})
+	}
+}
+
+func measure(t *testing.T, b *tab, size string, least int) {
+	t.Helper()
+	b.ask("the page has its fonts", "ready")
+	answer, err := b.tries(patience, "flaws", least)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var flaws []string
+	if err := json.Unmarshal(answer, &flaws); err != nil {
+		t.Fatal(err)
+	}
+	for _, flaw := range flaws {
+		t.Errorf("%s at %s: %s", b.path(), size, flaw)
+	}
+}
+
+func save(t *testing.T, b *tab, name string) {
+	t.Helper()
+	picture, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
+	if err == nil {
+		err = os.WriteFile(filepath.Join(out, name), picture, 0o600)
+	}
+	if err != nil {
+		t.Error(err)
+	}
+}
+
+// TestCertificatePages leaves a picture of each page of each certificate.
+func TestCertificatePages(t *testing.T) {
+	a := demoApp(t)
+	v := visitAs(t, a, "keiko")
+	seen := map[string]bool{}
+	v.reads("/certificates").document().Find("a[href^='/certificates/C']").Each(func(_ int, e *goquery.Selection) {
+		number := strings.TrimPrefix(e.AttrOr("href", ""), "/certificates/")
+		if seen[number] {
+			return
+		}
+		seen[number] = true
+		file := filepath.Join(t.TempDir(), number+".pdf")
+		if err := os.WriteFile(file, []byte(v.reads("/certificates/"+number+".pdf").body), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		run(t, tool(t, "qpdf", "qpdf"), "--check", file)
+		run(t, tool(t, "pdftoppm", "poppler-utils"), "-r", "110", "-png", file, filepath.Join(out, number))
+	})
+	if len(seen) < 5 {
+		t.Errorf("only %d certificates in the demo", len(seen))
+	}
+}

@@ -15,7 +15,7 @@ type Credential struct {
 	WrongProofs int    // in a row, at signatures
 }
 
-const credential = `
+const whoProves = `
 select id as person, coalesce(case when disabled_at is null then password end, '') as password, wrong_proofs
 from persons where id = @id or login = @login`
 
@@ -24,7 +24,7 @@ func (d *DB) CredentialOf(ctx context.Context, id commissioning.PersonID) (_ Cre
 	ctx, cancel := deadline(ctx)
 	defer cancel()
 	defer problem.Wrap(&err, "CredentialOf(%s)", id)
-	return one[Credential](ctx, d.pool, credential, args{"id": id, "login": nil})
+	return one[Credential](ctx, d.pool, whoProves, args{"id": id, "login": nil})
 }
 
 // CredentialFor gives the credential behind a login; NotFound when there is none.
@@ -32,12 +32,12 @@ func (d *DB) CredentialFor(ctx context.Context, login string) (_ Credential, err
 	ctx, cancel := deadline(ctx)
 	defer cancel()
 	defer problem.Wrap(&err, "CredentialFor")
-	return one[Credential](ctx, d.pool, credential, args{"id": nil, "login": login})
+	return one[Credential](ctx, d.pool, whoProves, args{"id": nil, "login": login})
 }
 
 // Credential is the credential of a person as of this transaction.
 func (t *Tx) Credential(ctx context.Context, id commissioning.PersonID) (Credential, error) {
-	return one[Credential](ctx, t.tx, credential, args{"id": id, "login": nil})
+	return one[Credential](ctx, t.tx, whoProves, args{"id": id, "login": nil})
 }
 
 const setPassword = `

@@ -24,7 +24,7 @@ func TestSessionStore(t *testing.T) {
 	}
 	t.Run("the table holds no token", func(t *testing.T) {
 		conn := dbtest.Connect(t, d.AdminURL)
-		defer conn.Close(context.Background()) //nolint:errcheck // nothing is pending
+		defer conn.Close(context.Background())
 		var n int
 		must(t, conn.QueryRow(ctx, `select count(*) from sessions where token_hash = 'token' or length(token_hash) <> 32`).Scan(&n))
 		if n != 0 {

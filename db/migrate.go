@@ -11,6 +11,7 @@ import (
 	"github.com/jackc/pgx/v5/stdlib"
 	"github.com/pressly/goose/v3"
 	"github.com/pressly/goose/v3/database"
+	"github.com/pressly/goose/v3/lock"
 
 	"settlemark/internal/problem"
 )
@@ -46,7 +47,12 @@ func Migrate(ctx context.Context, ownerURL string, appRole string) (err error) {
 	if err != nil {
 		return err
 	}
-	provider, err := goose.NewProvider("", pool, files, goose.WithStore(store), goose.WithDisableGlobalRegistry(true))
+	locker, err := lock.NewPostgresSessionLocker() // two programs may start at once
+	if err != nil {
+		return err
+	}
+	provider, err := goose.NewProvider("", pool, files, goose.WithStore(store),
+		goose.WithSessionLocker(locker), goose.WithDisableGlobalRegistry(true))
 	if err != nil {
 		return err
 	}

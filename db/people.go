@@ -101,8 +101,10 @@ insert into persons (name, login) values (@name, @login) returning id`
 func (t *Tx) AddPerson(ctx context.Context, name, login string) (commissioning.PersonID, error) {
 	id, err := value[commissioning.PersonID](ctx, t.tx, insertPerson, args{"name": name, "login": login})
 	if problem.KindOf(err) == problem.Conflict {
-		return "", &problem.Error{Kind: problem.Invalid, Field: "login", Cause: err,
-			Sentence: "This login is taken. Logins are never given to another person; choose another."}
+		return "", &problem.Error{
+			Kind: problem.Invalid, Field: "login", Cause: err,
+			Sentence: "This login is taken. Logins are never given to another person; choose another.",
+		}
 	}
 	return id, err
 }

@@ -149,7 +149,7 @@ func ownersAttempts() []attempt {
 // of the reasons in codes.
 func refuseAll(t *testing.T, who, address string, before []string, all []attempt, codes ...string) {
 	conn := dbtest.Connect(t, address)
-	defer conn.Close(context.Background()) //nolint:errcheck // nothing is pending
+	defer conn.Close(context.Background())
 	for _, s := range before {
 		if _, err := conn.Exec(t.Context(), s); err != nil {
 			t.Fatal(err)
@@ -177,7 +177,7 @@ func try(t *testing.T, conn *pgx.Conn, sql string) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer tx.Rollback(t.Context()) //nolint:errcheck // undoes what got through
+	defer tx.Rollback(t.Context())
 	results := tx.Conn().PgConn().Exec(t.Context(), sql)
 	_, err = results.ReadAll()
 	return sqlState(err)

@@ -17,7 +17,7 @@ import (
 // A misspelt column or function fails here and not in front of a person.
 func TestStatements(t *testing.T) {
 	conn := dbtest.Connect(t, dbtest.New(t).AppURL)
-	defer conn.Close(t.Context()) //nolint:errcheck // nothing is pending
+	defer conn.Close(t.Context())
 	statements := constants(t)
 	if len(statements) < 50 {
 		t.Fatalf("found %d statements, expected all of them", len(statements))

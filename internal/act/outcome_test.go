@@ -143,7 +143,7 @@ func cuttable(t *testing.T) (*world, *dbtest.Proxy) {
 // rowsIn counts the rows of every table of evidence, and of lines and persons.
 func rowsIn(t *testing.T, d *dbtest.Database) map[string]int {
 	conn := dbtest.Connect(t, d.AdminURL)
-	defer conn.Close(context.Background()) //nolint:errcheck // nothing is pending
+	defer conn.Close(context.Background())
 	counts := map[string]int{}
 	for _, table := range []string{
 		"runs", "posts", "entries", "contributors", "photos", "sample_readings", "signatures", "returns", "abandonments",

@@ -214,8 +214,10 @@ func TestBlind(t *testing.T) {
 	typed := w.run(r.ID).Seq
 	w.record(r.ID, entry(commissioning.Entry{
 		Kind: commissioning.KindCorrection, Strikes: typed, Reason: "typed " + secret + " wrongly", Note: secret,
-		Replacement: &commissioning.Entry{Kind: commissioning.KindStep, Step: "sample", Outcome: commissioning.Done,
-			Text: secret + "B", Note: secret, ObservedAt: at(43)},
+		Replacement: &commissioning.Entry{
+			Kind: commissioning.KindStep, Step: "sample", Outcome: commissioning.Done,
+			Text: secret + "B", Note: secret, ObservedAt: at(43),
+		},
 	}, 44))
 	head := w.run(r.ID).Head
 	must(t, w.Submit(ctx, w.engineer, r.ID, signing(head), at(45)))

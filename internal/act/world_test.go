@@ -5,8 +5,6 @@ import (
 	"context"
 	_ "embed"
 	"encoding/base64"
-	"encoding/hex"
-	"fmt"
 	"image"
 	"image/color"
 	"image/jpeg"
@@ -168,8 +166,10 @@ func (w *world) work(run commissioning.RunID, code string) act.Recorded {
 	lot := "L-77"
 	entries := []commissioning.Entry{
 		done("jet-off", 1),
-		entry(commissioning.Entry{Kind: commissioning.KindLoad, Step: "fill-ink", Position: commissioning.Ink, Fluid: "K-20",
-			Lot: &lot, Expires: "2027-01-31", LevelPercent: "90"}, 5),
+		entry(commissioning.Entry{
+			Kind: commissioning.KindLoad, Step: "fill-ink", Position: commissioning.Ink, Fluid: "K-20",
+			Lot: &lot, Expires: "2027-01-31", LevelPercent: "90",
+		}, 5),
 		entry(commissioning.Entry{Kind: commissioning.KindStart, Step: "first-start"}, 10),
 	}
 	for minute := 12; minute <= 40; minute += 4 {
@@ -266,8 +266,6 @@ func refused(t testing.TB, err error, kind problem.Kind) {
 		t.Errorf("got %v, expected a refusal of kind %d", err, kind)
 	}
 }
-
-func short(head []byte) string { return fmt.Sprintf("%.8s", hex.EncodeToString(head)) }
 
 func author(p commissioning.Person) act.Author { return act.Author{Person: p, Device: "tablet 1"} }
 

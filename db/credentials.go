@@ -68,6 +68,7 @@ on conflict (key) do update set
   next_at = @now + case when t.next_at < @forget then '0'
     else (@waits::interval[])[least(t.tries + 1, cardinality(@waits::interval[]))] end
 where t.next_at <= @now
+  or (@waits::interval[])[least(t.tries, cardinality(@waits::interval[]))] = '0' -- two at one moment, no wait between them
 returning next_at`
 
 const nextTry = `select next_at from throttles where key = @key`

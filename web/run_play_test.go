@@ -139,7 +139,7 @@ func (b *bench) photo(who *browser, page, name, file string, data []byte) answer
 	r.Header.Set("Content-Type", parts.FormDataContentType())
 	response, err := who.http.Do(r)
 	b.must(err)
-	defer response.Body.Close() //nolint:errcheck // read below
+	defer response.Body.Close()
 	var text bytes.Buffer
 	_, err = text.ReadFrom(response.Body)
 	b.must(err)

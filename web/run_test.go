@@ -231,7 +231,7 @@ func TestRunStream(t *testing.T) {
 	b.must(err)
 	response, err := watcher.http.Do(r)
 	b.must(err)
-	defer response.Body.Close() //nolint:errcheck // the test ends it
+	defer response.Body.Close()
 	heard := make(chan string, 64)
 	go func() {
 		buf := make([]byte, 1<<16)

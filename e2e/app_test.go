@@ -5,7 +5,6 @@
 package e2e_test
 
 import (
-	"bufio"
 	"bytes"
 	"context"
 	"fmt"
@@ -44,7 +43,10 @@ func testMain(m *testing.M) int {
 	}
 	status := m.Run()
 	closeBrowser()
-	closeDemo()
+	if err := closeDemo(); err != nil {
+		fmt.Fprintln(os.Stderr, "e2e: the demo:", err)
+		return 1
+	}
 	return status
 }
 
@@ -103,13 +105,14 @@ func (s *transcript) String() string {
 	return s.text.String()
 }
 
-// newData makes a folder that the user who runs Postgres can enter.
+// newData makes a folder that the user who runs Postgres can enter: another one
+// when root tests.
 func newData() (string, error) {
 	data, err := os.MkdirTemp("", "settlemark-e2e-data-")
 	if err != nil {
 		return "", err
 	}
-	return data, os.Chmod(data, 0o755) //nolint:gosec // Postgres runs as another user when root tests
+	return data, os.Chmod(data, 0o755)
 }
 
 // startApp starts an empty Settlemark of the test's own and stops it cleanly.
@@ -128,7 +131,9 @@ func startApp(t *testing.T) *app {
 		if err := a.stop(); err != nil {
 			t.Errorf("the program did not end cleanly: %v", err)
 		}
-		a.keptQuiet(t)
+		if loud := a.loud(); loud != "" {
+			t.Errorf("the program logged:\n%s", loud)
+		}
 	})
 	return a
 }
@@ -193,16 +198,15 @@ func (a *app) kill() {
 	<-a.ended
 }
 
-// keptQuiet fails the test when the program logged an error.
-func (a *app) keptQuiet(t *testing.T) {
-	t.Helper()
-	lines := bufio.NewScanner(strings.NewReader(a.stderr.String()))
-	lines.Buffer(nil, 1<<20)
-	for lines.Scan() {
-		if strings.Contains(lines.Text(), `"level":"ERROR"`) || strings.HasPrefix(lines.Text(), "panic:") {
-			t.Errorf("the program logged: %s", lines.Text())
+// loud gives the errors that the program logged.
+func (a *app) loud() string {
+	var out strings.Builder
+	for line := range strings.Lines(a.stderr.String()) {
+		if strings.Contains(line, `"level":"ERROR"`) || strings.HasPrefix(line, "panic:") {
+			out.WriteString(line)
 		}
 	}
+	return out.String()
 }
 
 // said waits for what the program printed and gives the first group.
@@ -242,11 +246,18 @@ func demoApp(t *testing.T) *app {
 	return demo.app
 }
 
-func closeDemo() {
-	if demo.app != nil {
-		_ = demo.app.stop()
-		os.RemoveAll(demo.app.data)
+func closeDemo() error {
+	if demo.app == nil {
+		return nil
 	}
+	defer os.RemoveAll(demo.app.data)
+	if err := demo.app.stop(); err != nil {
+		return err
+	}
+	if loud := demo.app.loud(); loud != "" {
+		return fmt.Errorf("it logged:\n%s", loud)
+	}
+	return nil
 }
 
 func TestProgram(t *testing.T) {

@@ -53,7 +53,7 @@ func TestKill(t *testing.T) {
 	}
 	var down time.Duration
 	for range kills {
-		time.Sleep(time.Duration(50+rand.IntN(450)) * time.Millisecond) //nolint:gosec // when to kill
+		time.Sleep(time.Duration(50+rand.IntN(450)) * time.Millisecond)
 		a.kill()
 		killed := time.Now()
 		if a, err = launch(data, "127.0.0.1:0"); err != nil {

@@ -76,6 +76,7 @@ func screens(t *testing.T, a *app) []screen {
 		{"abandon", "marit", hold + "/abandon", field},
 		{"review-own", "marit", submitted + "/review", desk},
 
+		{"run-holding", "yusuf", run("BH-10"), field},
 		{"board", "anwen", "/board", desk},
 		{"run-watched", "anwen", hold, field},
 		{"review-open", "anwen", hold + "/review", desk},

@@ -6,6 +6,18 @@ import (
 	"time"
 )
 
+// soon is less than the stream's beat, with which every screen looks anyway.
+const soon = 4 * time.Second
+
+func (b *tab) soonSees(texts ...string) {
+	b.t.Helper()
+	for _, text := range texts {
+		if _, err := b.tries(soon, "sees", text); err != nil {
+			b.t.Errorf("%s does not show %q within %s:\n%s", b.path(), text, soon, b.text())
+		}
+	}
+}
+
 // TestLive: what one tablet records shows on the others by itself.
 func TestLive(t *testing.T) {
 	a := demoApp(t)
@@ -23,6 +35,8 @@ func TestLive(t *testing.T) {
 		time.Sleep(300 * time.Millisecond) // fonts and the like
 		b.asked()
 	}
+	watcher.doesNotSee("1 of 2 lines", "Gutter fault")
+	board.doesNotSee("1 stopped")
 
 	engineer.taps("Done as written")
 	engineer.open("/runs/" + run + "/fault")
@@ -30,10 +44,10 @@ func TestLive(t *testing.T) {
 	engineer.taps("Save the fault")
 
 	t.Run("a run's page follows", func(t *testing.T) {
-		watcher.sees("Gutter")
+		watcher.soonSees("1 of 2 lines", "Gutter fault")
 	})
 	t.Run("the board follows", func(t *testing.T) {
-		board.sees("fault")
+		board.soonSees("1 stopped")
 	})
 	t.Run("by the open stream alone", func(t *testing.T) {
 		for name, b := range map[string]*tab{"run": watcher, "board": board} {

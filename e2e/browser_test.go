@@ -212,7 +212,7 @@ func (b *tab) reads(selector string) string {
 
 // text is what stands on the page, for messages.
 func (b *tab) text() string {
-	text, err := chromedp.Run(b.ctx, chromedp.Evaluate[string]("document.readyState + '\\n' + document.body.innerText"))
+	text, err := chromedp.Run(b.ctx, chromedp.Evaluate[string]("(() => {"+finger+"\nreturn standing()})()"))
 	if err != nil {
 		return err.Error()
 	}

@@ -112,3 +112,10 @@ const brief = (e) => `<${e.tagName.toLowerCase()}${e.id ? "#" + e.id : ""}${type
 const inline = (e) => e.matches("a") && getComputedStyle(e).display === "inline";
 
 const ready = () => (document.readyState === "complete" && document.fonts.status === "loaded") || null;
+
+// standing is what a failure shows: where the page is, and what stands on it.
+const standing = () => [
+  document.readyState,
+  ...[...document.querySelectorAll(".htmx-request, .htmx-swapping, .htmx-settling, [data-before]")].map((e) => "still waiting: " + brief(e)),
+  document.body.innerText,
+].join("\n");

@@ -78,8 +78,8 @@ const mark = () => {
   for (const e of marks()) e.dataset.before = "tap";
   return true;
 };
-const changed = () => document.readyState === "complete" && !document.querySelector(".htmx-request, .htmx-swapping, .htmx-settling") &&
-  (document.querySelector("#main, body") && marks().slice(1).every((e) => e.dataset.before !== "tap")) || null;
+const changed = () => (document.readyState === "complete" && document.querySelector("#main, body") &&
+  !document.querySelector("#main form.htmx-request") && marks().slice(1).every((e) => e.dataset.before !== "tap")) || null;
 
 // flaws of a page that can be measured: sideways scroll, headings, targets.
 const deskTarget = 44;

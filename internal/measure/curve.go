@@ -38,7 +38,7 @@ func NewCurve(points []Point) Curve {
 		ln := new(apd.Decimal)
 		must(apd.BaseContext.WithPrecision(curveWork).Ln(ln, p.Value.value()))
 		c.logs = append(c.logs, Decimal{ln})
-		c.near = append(c.near, rough{kelvin(p.At).float(), Decimal{ln}.float()})
+		c.near = append(c.near, rough{kelvin(p.At).Float(), Decimal{ln}.Float()})
 	}
 	return c
 }
@@ -68,7 +68,7 @@ func (c Curve) At(celsius Decimal) (Decimal, bool) {
 // most 10 keep its error below 1e-11 of the value; it trusts itself only where
 // the next rounding border is a hundred times farther off.
 func (c Curve) estimate(celsius Decimal, i int) (Decimal, bool) {
-	a, b, t := c.near[i-1], c.near[i], kelvin(celsius).float()
+	a, b, t := c.near[i-1], c.near[i], kelvin(celsius).Float()
 	steps := 1e4 * math.Exp(a.log+(b.log-a.log)*((t-a.kelvin)*b.kelvin)/((b.kelvin-a.kelvin)*t))
 	whole, rest := math.Modf(steps)
 	tame := b.kelvin-a.kelvin >= 0.1 && math.Abs(b.log-a.log) <= 10 && steps < 1e9

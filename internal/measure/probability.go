@@ -15,7 +15,7 @@ func Conformance(l Limits, y, u Decimal) float64 {
 		}
 		return 0
 	}
-	return normalBetween(l.Lower.Minus(y).Over(u).float(), l.Upper.Minus(y).Over(u).float())
+	return normalBetween(l.Lower.Minus(y).Over(u).Float(), l.Upper.Minus(y).Over(u).Float())
 }
 
 // normalBetween is Φ(b) − Φ(a) for a ≤ b. It subtracts small tails, never two

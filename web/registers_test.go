@@ -51,6 +51,19 @@ func TestRegisters(t *testing.T) {
 			wants(422).gives("code", "K-20", "There is a fluid like this already")
 		b.get("/fluids").wants(200, "Black")
 	})
+	t.Run("a_figure_of_a_fluid_names_its_source", func(t *testing.T) {
+		k20m := []string{"key", "K-20M", "name", "Thinner", "position", "makeup", "base", "ketone", "density", "0.805"}
+		b.post("/fluids", k20m...).wants(422).gives("density_source", "", "Name where this number was read")
+		b.post("/fluids", append(k20m, "density_source", "data sheet of 2026-01-05")...).leadsTo("/fluids")
+		b.get("/fluids").wants(200, "1 of 6")
+		a := b.get("/fluids?change=K-20M").wants(200)
+		if v := a.page().Find("#field-density").AttrOr("value", ""); v != "0.805" {
+			t.Errorf("density %q", v)
+		}
+		if n := s.text("select detail from settlemark.acts where act = 'fluid saved' order by id desc limit 1"); !strings.Contains(n, "density 0.805 g/mL (data sheet of 2026-01-05)") {
+			t.Errorf("the record of the change says %q", n)
+		}
+	})
 	t.Run("a_unit_is_added_with_its_fluids_and_keeps_its_tag", func(t *testing.T) {
 		b.post("/units", "tag", "QU-02", "line", "1", "serial", "8", "ink", "K-20", "makeup", "K-20M").leadsTo("/units/QU-02")
 		b.post("/units", "tag", "QU-02", "line", "1", "serial", "9", "ink", "K-20", "makeup", "K-20M").

@@ -105,9 +105,13 @@ func (a *Acts) SaveFluid(ctx context.Context, p commissioning.Person, v commissi
 	if v.Position != commissioning.Ink && v.Position != commissioning.MakeUp {
 		return v, problem.On("position", "A fluid is an ink or a make-up. Choose one.")
 	}
+	if v.Figures, err = v.Figures.Checked(); err != nil {
+		return v, err
+	}
 	err = a.note(ctx, p.ID, now, func(tx *db.Tx) (db.Note, error) {
 		return db.Note{
-			Act: "fluid saved", Subject: v.Code, Detail: fmt.Sprintf("%s, %s, %s", v.Name, v.Position, v.Base),
+			Act: "fluid saved", Subject: v.Code,
+			Detail: strings.TrimSuffix(fmt.Sprintf("%s, %s, %s; %s", v.Name, v.Position, v.Base, v.Figures.Words()), "; "),
 		}, tx.SaveFluid(ctx, v)
 	})
 	return v, err

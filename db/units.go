@@ -23,6 +23,16 @@ func (t *Tx) Fluid(ctx context.Context, code string) (commissioning.Fluid, error
 	return one[commissioning.Fluid](ctx, t.tx, fluids, args{"code": code})
 }
 
+// readFluid gives a fluid for estimates; nothing where the register has no such
+// code, since a run is read in any case.
+func readFluid(ctx context.Context, q querier, code string) (commissioning.Fluid, error) {
+	found, err := list[commissioning.Fluid](ctx, q, fluids, args{"code": code})
+	if err != nil || len(found) == 0 {
+		return commissioning.Fluid{}, err
+	}
+	return found[0], nil
+}
+
 const saveFluid = `
 insert into fluids (code, name, position, base, figures) values (@code, @name, @position, @base, @figures)
 on conflict (code) do update set name = @name, position = @position, base = @base, figures = @figures`

@@ -147,7 +147,7 @@ func RunPieces(v RunView) []Piece {
 		{"lines", RunLines(v)},
 	}
 	if v.hasHold() {
-		all = append(all, Piece{"lead", RunLead(v)}, Piece{"chart", RunChart(v)}, Piece{"entries", RunEntries(v)})
+		all = append(all, Piece{"lead", RunLead(v)}, Piece{"chart", RunChart(v)}, Piece{"entries", RunEntries(v)}, Piece{"makeup", RunMakeUp(v)})
 	}
 	return all
 }

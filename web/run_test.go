@@ -41,6 +41,14 @@ func TestRun(t *testing.T) {
 		}
 		a.wants(200, "60", "of hold needed", "No check yet")
 	})
+	t.Run("estimates_are_reckoned_with_the_readers_own_numbers", func(t *testing.T) {
+		// Two flushes of 205.5 mL: (50/255.5)² = 3.83 %, (100/305.5)² = 10.7 %.
+		a := who.get(urls.Estimates(b.run)).wants(200, "About 3.8 % of the old fluid is left after 2 flushes", "nothing here decides a gate")
+		a.sound("the estimates")
+		who.get(urls.Estimates(b.run)+"?left=100").wants(200, "About 11 % of the old fluid is left after 2 flushes", "100 mL stay behind")
+		who.get(urls.Estimates(b.run)+"?left=x").wants(422).gives("left", "x", "is no number")
+		who.get(urls.Estimates(b.run)+"?mixing=11").wants(422).gives("mixing", "11", "It lies between 1 and 10")
+	})
 	t.Run("a_fault_is_reported_and_cleared_and_the_jet_started_again", func(t *testing.T) {
 		b.pass(time.Minute)
 		b.send(who, urls.Fault(b.run), "fault", "fault", "pressure").taken()

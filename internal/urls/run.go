@@ -10,6 +10,7 @@ import (
 const (
 	CorrectionPattern = "/runs/{run}/entries/{seq}/correction"
 	MorePattern       = "/runs/{run}/more" // note, photo, containers, jet, pen, abandon
+	EstimatesPattern  = "/runs/{run}/estimates"
 )
 
 // Correction is the page on which one entry is struck out.
@@ -19,6 +20,9 @@ func Correction(id commissioning.RunID, seq int) string {
 
 // More is the page of everything that is not a line of the procedure.
 func More(id commissioning.RunID) string { return run(id, "/more") }
+
+// Estimates is the page that reckons old fluid, make-up and vapour.
+func Estimates(id commissioning.RunID) string { return run(id, "/estimates") }
 
 // MoreForm is that page with one of its forms open.
 func MoreForm(id commissioning.RunID, form string) string {

@@ -128,6 +128,7 @@ func runRoutes(s *handlers.Screens) []route {
 		{method: get, pattern: urls.ReadingPattern, do: s.ShowReading},
 		{method: get, pattern: urls.FaultPattern, do: s.ShowFault},
 		{method: get, pattern: urls.MorePattern, do: s.ShowMore},
+		{method: get, pattern: urls.CupPattern, do: s.ShowCup},
 		{method: get, pattern: urls.EstimatesPattern, do: s.ShowEstimates},
 		{method: get, pattern: urls.CorrectionPattern, do: s.ShowCorrection},
 		{method: get, pattern: urls.PenPattern, do: s.ShowPen},

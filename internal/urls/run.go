@@ -11,6 +11,7 @@ const (
 	CorrectionPattern = "/runs/{run}/entries/{seq}/correction"
 	MorePattern       = "/runs/{run}/more" // note, photo, containers, jet, pen, abandon
 	EstimatesPattern  = "/runs/{run}/estimates"
+	CupPattern        = "/runs/{run}/cup"
 )
 
 // Correction is the page on which one entry is struck out.
@@ -20,6 +21,9 @@ func Correction(id commissioning.RunID, seq int) string {
 
 // More is the page of everything that is not a line of the procedure.
 func More(id commissioning.RunID) string { return run(id, "/more") }
+
+// Cup is the page on which a reading is checked with a flow cup.
+func Cup(id commissioning.RunID) string { return run(id, "/cup") }
 
 // Estimates is the page that reckons old fluid, make-up and vapour.
 func Estimates(id commissioning.RunID) string { return run(id, "/estimates") }

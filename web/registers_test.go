@@ -150,6 +150,17 @@ func TestApproveProcedure(t *testing.T) {
 		b.get(page).wants(200, "The quality,")
 		b.get("/procedures").wants(200, "The quality")
 	})
+	t.Run("a_target_by_temperature_is_drawn_with_its_points", func(t *testing.T) {
+		a := b.get(page).wants(200, "Ink viscosity by Ink temperature", "strays by up to 2.4 %")
+		a.sound("a procedure with a curve")
+		doc := a.page()
+		if n := doc.Find(".target-curve svg circle").Length(); n != 3 {
+			t.Errorf("%d points are drawn", n)
+		}
+		if row := strings.Join(strings.Fields(doc.Find(".target-curve tbody tr").Eq(1).Text()), " "); row != "254.203.78 to 4.62" {
+			t.Errorf("the second point reads %q", row)
+		}
+	})
 	t.Run("five_wrong_proofs_end_the_session", func(t *testing.T) {
 		s.add("second", s.people["quality"].Grants...)
 		b := s.as("second")

@@ -20,7 +20,13 @@ var celsiusZero = Must("273.15")
 type Point struct{ At, Value Decimal }
 
 // Curve gives a target by temperature: between neighbouring points ln(value) is
-// linear in 1/T with T in kelvin (Andrade). It does not extrapolate.
+// linear in 1/T with T in kelvin (Andrade, η = A·exp(B/T)). It does not
+// extrapolate.
+//
+// The law has two constants, so it meets two points and strays between them. For
+// water, which bends more than solvents do, by at most 2.4 % over 30 K, 0.4 % over
+// 10 K and 0.11 % over 5 K between 5 and 50 °C (IAPWS; a test holds it). Such a
+// bound is that of the points given, not of the ink.
 type Curve struct {
 	points []Point
 	logs   []Decimal

@@ -25,7 +25,7 @@ type condition struct {
 
 // moments joins the readings of each instant.
 func (s *series) moments() []moment {
-	var list []moment
+	list := make([]moment, 0, len(s.evidence))
 	for _, seen := range s.evidence {
 		at := seen.entry.ObservedAt
 		if last := len(list) - 1; last < 0 || !list[last].at.Equal(at) {
@@ -39,15 +39,39 @@ func (s *series) moments() []moment {
 	return list
 }
 
+// walk goes through the machine's events and outages beside the moments of a
+// condition, forward only.
+type walk struct {
+	m             *machine
+	events, begun int // how many lie at or before the instant
+}
+
+func (w *walk) to(t time.Time) {
+	for w.events < len(w.m.events) && !w.m.events[w.events].ObservedAt.After(t) {
+		w.events++
+	}
+	for w.begun < len(w.m.outages) && !w.m.outages[w.begun].from.After(t) {
+		w.begun++
+	}
+}
+
+// out says whether an outage that has begun ends after an instant.
+func (w *walk) out(t time.Time) bool {
+	return w.begun > 0 && w.m.until[w.begun-1].After(t)
+}
+
 // cover finds where a condition is covered: on every link of two good readings,
 // and at each good reading at which no fault is open.
 func (m *machine) cover(s *series) *condition {
 	c := &condition{series: s, moments: s.moments()}
-	for i, now := range c.moments {
-		if !now.good || m.out(now.at, now.at) {
+	w := walk{m: m}
+	for i := range c.moments {
+		now := &c.moments[i]
+		events := w.events
+		if w.to(now.at); !now.good || w.out(now.at) {
 			continue
 		}
-		if i > 0 && m.linked(c.moments[i-1], now, s.q.MaxGap.D) {
+		if i > 0 && w.linked(&c.moments[i-1], now, s.q.MaxGap.D, events) {
 			c.covered[len(c.covered)-1].to = now.at
 			continue
 		}
@@ -56,13 +80,10 @@ func (m *machine) cover(s *series) *condition {
 	return c
 }
 
-// linked says whether two consecutive moments of a condition are linked.
-func (m *machine) linked(a, b moment, maxGap time.Duration) bool {
-	if !a.good || !b.good || b.at.Sub(a.at) > maxGap || m.out(a.at, b.at) {
-		return false
-	}
-	event := m.eventAfter(a.at)
-	return event == nil || event.ObservedAt.After(b.at)
+// linked says whether two consecutive moments of a condition are linked, the
+// walk being at the second; events is how many lay at or before the first.
+func (w *walk) linked(a, b *moment, maxGap time.Duration, events int) bool {
+	return a.good && w.events == events && b.at.Sub(a.at) <= maxGap && !w.out(a.at)
 }
 
 // newest is the newest moment of a condition; false when there is none.

@@ -29,9 +29,9 @@ func (r *record) holding(m *machine, all []*series) *holding {
 		h.disturbed = m.events[len(m.events)-1].ObservedAt
 	}
 	for _, c := range h.conditions {
-		for _, now := range c.moments {
-			if !now.good && now.at.After(h.disturbed) {
-				h.disturbed = now.at
+		for i := len(c.moments) - 1; i >= 0 && c.moments[i].at.After(h.disturbed); i-- {
+			if !c.moments[i].good {
+				h.disturbed = c.moments[i].at
 			}
 		}
 	}

@@ -43,3 +43,12 @@ func Significant(x float64) float64 {
 	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'e', 5, 64), 64)
 	return rounded
 }
+
+// ProbabilityInWords prints 6 significant digits, and never 1 for what only
+// rounds to it.
+func ProbabilityInWords(p float64) string {
+	if p > 0.99999 {
+		return "over 0.99999"
+	}
+	return strconv.FormatFloat(p, 'g', 6, 64)
+}

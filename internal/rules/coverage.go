@@ -9,31 +9,20 @@ type span struct{ from, to time.Time }
 
 func (s span) length() time.Duration { return s.to.Sub(s.from) }
 
-// moment is what one condition showed at one instant: a bad reading beats a good one.
-type moment struct {
-	at   time.Time
-	good bool
-	bad  *reading // a bad reading of the instant
-}
-
 // condition is one condition of the hold.
 type condition struct {
 	*series
-	moments []moment
+	moments []*reading
 	covered []span // by time; apart from one another
 }
 
-// moments joins the readings of each instant.
-func (s *series) moments() []moment {
-	list := make([]moment, 0, len(s.evidence))
-	for _, seen := range s.evidence {
-		at := seen.entry.ObservedAt
-		if last := len(list) - 1; last < 0 || !list[last].at.Equal(at) {
-			list = append(list, moment{at: at, good: true})
-		}
-		if !seen.good {
-			last := &list[len(list)-1]
-			last.good, last.bad = false, seen
+// moments is what a quantity showed, one reading an instant: of several the bad
+// one, which stands last.
+func (s *series) moments() []*reading {
+	list := make([]*reading, 0, len(s.evidence))
+	for i, seen := range s.evidence {
+		if i+1 == len(s.evidence) || !s.evidence[i+1].at().Equal(seen.at()) {
+			list = append(list, seen)
 		}
 	}
 	return list
@@ -65,33 +54,32 @@ func (w *walk) out(t time.Time) bool {
 func (m *machine) cover(s *series) *condition {
 	c := &condition{series: s, moments: s.moments()}
 	w := walk{m: m}
-	for i := range c.moments {
-		now := &c.moments[i]
+	for i, now := range c.moments {
 		events := w.events
-		if w.to(now.at); !now.good || w.out(now.at) {
+		if w.to(now.at()); !now.good || w.out(now.at()) {
 			continue
 		}
-		if i > 0 && w.linked(&c.moments[i-1], now, s.q.MaxGap.D, events) {
-			c.covered[len(c.covered)-1].to = now.at
+		if i > 0 && w.linked(c.moments[i-1], now, s.q.MaxGap.D, events) {
+			c.covered[len(c.covered)-1].to = now.at()
 			continue
 		}
-		c.covered = append(c.covered, span{now.at, now.at})
+		c.covered = append(c.covered, span{now.at(), now.at()})
 	}
 	return c
 }
 
 // linked says whether two consecutive moments of a condition are linked, the
 // walk being at the second; events is how many lay at or before the first.
-func (w *walk) linked(a, b *moment, maxGap time.Duration, events int) bool {
-	return a.good && w.events == events && b.at.Sub(a.at) <= maxGap && !w.out(a.at)
+func (w *walk) linked(a, b *reading, maxGap time.Duration, events int) bool {
+	return a.good && w.events == events && b.at().Sub(a.at()) <= maxGap && !w.out(a.at())
 }
 
-// newest is the newest moment of a condition; false when there is none.
-func (c *condition) newest() (moment, bool) {
+// newest is the newest moment of a condition, nil when there is none.
+func (c *condition) newest() *reading {
 	if len(c.moments) == 0 {
-		return moment{}, false
+		return nil
 	}
-	return c.moments[len(c.moments)-1], true
+	return c.moments[len(c.moments)-1]
 }
 
 // holdingSpans is where all conditions are covered at once.

@@ -54,7 +54,7 @@ func Refine(shape Shape, xs, ys, start []float64) (Fit, error) {
 	r := newRefinement(shape, xs, ys, start)
 	damping, rss := 0.0, r.residuals(r.params, r.rest)
 	for range maxSteps {
-		r.jacobian()
+		r.slopes()
 		moved, ok := r.solve(r.columns, r.rest, damping, r.step)
 		if ok && damping == 0 && moved <= still*r.length {
 			return r.fit()
@@ -75,6 +75,7 @@ func Refine(shape Shape, xs, ys, start []float64) (Fit, error) {
 			return Fit{}, ErrNoFit
 		default:
 			damping = max(1e-6, damping*10)
+			r.residuals(r.params, r.rest) // the columns are those of the trial
 		}
 	}
 	return Fit{}, ErrNoFit
@@ -134,11 +135,10 @@ func (r *refinement) sumUp(params, out []float64) float64 {
 	return sum
 }
 
-// jacobian fills all columns at the params in hand.
-func (r *refinement) jacobian() {
+// slopes completes the Jacobian beside the columns of the params in hand.
+func (r *refinement) slopes() {
 	linear := r.shape.Linear
 	b, p := r.params[:linear], r.params[linear:]
-	r.shape.Columns(p, r.xs, r.columns[:linear])
 	r.shape.Slopes(b, p, r.xs, r.columns[:linear], r.columns[linear:])
 }
 

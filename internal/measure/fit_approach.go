@@ -12,8 +12,6 @@ type Approach struct {
 	C, A, Tau float64
 	fit       Fit     // of c, a, ln τ
 	flat      float64 // residual sum of squares about the mean
-	student   float64 // t of the two-sided 90 % interval
-	last      float64 // the last t
 }
 
 // settling is the shape of an approach in c, a and ln τ: the logarithm keeps τ
@@ -36,12 +34,12 @@ var settling = Shape{
 }
 
 // How τ is searched: from a hundredth of the span of the readings to twenty
-// spans, in steps of a quarter. A best one at either end is a step or a straight
+// spans, each twice the one before. A best one at either end is a step or a straight
 // line, and no approach.
 const (
 	shortest  = 0.01
 	longest   = 20
-	searching = 1.25
+	searching = 2
 )
 
 // FitApproach fits at least five readings in rising order of t: a search over
@@ -67,9 +65,12 @@ func FitApproach(ts, vs []float64) (Approach, error) {
 	if span := last - first; tau < shortest*span || tau > longest*span {
 		return Approach{}, ErrNoFit
 	}
-	a := Approach{C: fit.Params[0], A: fit.Params[1], Tau: tau, fit: fit, flat: flat}
-	a.student = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(fit.DF)}.Quantile(0.95)
-	return a, nil
+	return Approach{C: fit.Params[0], A: fit.Params[1], Tau: tau, fit: fit, flat: flat}, nil
+}
+
+// student is t of the two-sided 90 % interval.
+func (a Approach) student() float64 {
+	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(a.fit.DF)}.Quantile(0.95)
 }
 
 // searchTau finds the best c, a and ln τ of the search, and the residual sum of
@@ -116,17 +117,17 @@ const (
 // (RSS/RSS₀)^(DF/2).
 func (a Approach) Sure() bool {
 	chance := math.Pow(a.fit.RSS/a.flat, float64(a.fit.DF)/2)
-	return a.student*a.fit.SD(2) <= math.Log(widestTau) && chance < byAccident
+	return a.student()*a.fit.SD(2) <= math.Log(widestTau) && chance < byAccident
 }
 
 // Interval of c, 90 % by Student's t.
 func (a Approach) Interval() (low, high float64) {
-	half := a.student * a.fit.SD(0)
+	half := a.student() * a.fit.SD(0)
 	return a.C - half, a.C + half
 }
 
-// at is the curve at t after the first reading, and half its 90 % interval there.
-func (a Approach) at(t float64) (v, half float64) {
+// at is the curve at t after the first reading, and its standard deviation there.
+func (a Approach) at(t float64) (v, sd float64) {
 	e := math.Exp(-t / a.Tau)
 	slope := []float64{1, e, a.A * e * t / a.Tau}
 	variance := 0.0
@@ -135,7 +136,7 @@ func (a Approach) at(t float64) (v, half float64) {
 			variance += x * y * a.fit.Covariance(i, j)
 		}
 	}
-	return a.C + a.A*e, a.student * math.Sqrt(max(0, variance))
+	return a.C + a.A*e, math.Sqrt(max(0, variance))
 }
 
 // Entry is when an approach reaches a limit, counted from its first reading.
@@ -155,10 +156,11 @@ func (a Approach) Enters(limit float64) (Entry, bool) {
 		return Entry{}, false
 	}
 	e := Entry{At: -a.Tau * math.Log(share)}
+	student := a.student()
 	down := math.Copysign(1, a.A) // a falling curve nears its limit from above
 	reached := func(t, side float64) bool {
-		v, half := a.at(t)
-		return down*(v-limit)+side*half <= 0
+		v, sd := a.at(t)
+		return down*(v-limit)+side*student*sd <= 0
 	}
 	e.Earliest = a.turn(e.At, -1, func(t float64) bool { return t < 0 || !reached(t, -1) })
 	e.Earliest = max(0, e.Earliest)

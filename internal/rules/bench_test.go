@@ -10,8 +10,8 @@ import (
 	"settlemark/internal/rules"
 )
 
-// busy is a run of n readings of four quantities, one instant every 25 s, most
-// of them good, against a target that moves with the temperature.
+// busy is a run of n readings of four quantities, one instant every 25 s, one
+// viscosity in 97 bad, against a target that moves with the temperature.
 func busy(b *testing.B, n int) commissioning.Logbook {
 	curve := with(bench, `target: {value: "4.50"}`,
 		`target: {by: temperature, curve: [{at: "15", value: "5.10"}, {at: "25", value: "4.20"}, {at: "35", value: "3.60"}]}`)
@@ -24,9 +24,12 @@ func busy(b *testing.B, n int) commissioning.Logbook {
 		case 0:
 			e.Quantity, e.State = "ready", &yes
 		case 1:
-			e.Quantity, e.Value, e.Unit = "temperature", fmt.Sprintf("2%d.%d", round%10, round*13%1000), "degC"
+			e.Quantity, e.Value, e.Unit = "temperature", fmt.Sprintf("25.%03d", round*13%1000), "degC"
 		case 2:
-			e.Quantity, e.Value, e.Unit = "viscosity", fmt.Sprintf("4.%d", 20+round*7%60), "mPa.s"
+			e.Quantity, e.Value, e.Unit = "viscosity", fmt.Sprintf("4.%d", 10+round*7%30), "mPa.s"
+			if round%97 == 96 {
+				e.Value = "4.90"
+			}
 		case 3:
 			e.Quantity, e.Value, e.Unit = "pressure", "43.5", "psi"
 		}

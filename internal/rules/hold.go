@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"slices"
 	"time"
 
 	"settlemark/internal/commissioning"
@@ -17,12 +18,9 @@ type holding struct {
 
 func (r *record) holding(m *machine, all []*series) *holding {
 	h := &holding{r: r, m: m}
-	byKey := map[string]*series{}
-	for _, s := range all {
-		byKey[s.q.Key] = s
-	}
 	for _, key := range r.book.Procedure.Gates.Hold.Conditions {
-		h.conditions = append(h.conditions, m.cover(byKey[key]))
+		i := slices.IndexFunc(all, func(s *series) bool { return s.q.Key == key })
+		h.conditions = append(h.conditions, m.cover(all[i]))
 	}
 	h.spans = holdingSpans(h.conditions)
 	if len(m.events) > 0 {

@@ -75,6 +75,23 @@ func TestRegisters(t *testing.T) {
 		a := b.post("/units", "tag", "QU-03", "line", "1", "serial", "8", "ink", "K-20M", "makeup", "K-20M").wants(422)
 		a.gives("ink", "", "is not in the list of fluids for this place")
 	})
+	t.Run("an_instrument_whose_calibration_has_run_out_is_marked", func(t *testing.T) {
+		v12 := []string{"key", "", "code", "V-12", "site", "1", "name", "Viscometer", "serial", "88 102", "quantity", "viscosity", "uncertainty", "0.05", "unit", "mPa.s", "k", "2"}
+		b.post("/instruments", append(v12, "due", "soon")...).wants(422).gives("due", "soon", "Type the day as year-month-day")
+		b.post("/instruments", append(v12, "due", "2001-02-03")...).leadsTo("/instruments")
+		b.get("/instruments").wants(200, "V-12", "0.05 mPa·s, k = 2", "2001-02-03, overdue")
+		b.post("/instruments", append(v12, "due", "2001-02-03")...).wants(422).gives("code", "V-12", "This site has an instrument with this code")
+		s.as("engineer").get("/runs/new").wants(200, "Calibration overdue", "V-12")
+		id := s.text("select id::text from settlemark.instruments where code = 'V-12'")
+		a := b.post("/instruments", "key", id, "name", "Viscometer", "serial", "88 102", "quantity", "viscosity", "uncertainty", "0.05", "unit", "mPa.s", "k", "2", "due", "2999-01-31")
+		a.leadsTo("/instruments")
+		if page := b.get("/instruments").wants(200, "2999-01-31"); strings.Contains(page.text(), "overdue") {
+			t.Error("a calibration that stands is marked")
+		}
+		if page := s.as("engineer").get("/runs/new").wants(200); strings.Contains(page.text(), "overdue") {
+			t.Error("who starts a run is warned of a calibration that stands")
+		}
+	})
 	t.Run("a_unit_of_another_site_is_not_there", func(t *testing.T) {
 		s.add("stranger")
 		a := s.as("stranger").get("/units/QU-01").wants(404)

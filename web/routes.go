@@ -98,6 +98,8 @@ func frameRoutes(s *handlers.Screens) []route {
 		{method: post, pattern: urls.LinesPattern, do: s.SaveLine},
 		{method: get, pattern: urls.BenchesPattern, do: s.ShowBenches},
 		{method: post, pattern: urls.BenchesPattern, do: s.SaveBench},
+		{method: get, pattern: urls.InstrumentsPattern, do: s.ShowInstruments},
+		{method: post, pattern: urls.InstrumentsPattern, do: s.SaveInstrument},
 		{method: get, pattern: urls.SitesPattern, do: s.ShowSites},
 		{method: post, pattern: urls.SitesPattern, do: s.SaveSite},
 

@@ -29,7 +29,6 @@ type Point struct{ At, Value Decimal }
 // bound is that of the points given, not of the ink.
 type Curve struct {
 	points []Point
-	logs   []Decimal
 	near   []rough // of each point
 }
 
@@ -41,10 +40,7 @@ type rough struct{ kelvin, log float64 }
 func NewCurve(points []Point) Curve {
 	c := Curve{points: points}
 	for _, p := range points {
-		ln := new(apd.Decimal)
-		must(apd.BaseContext.WithPrecision(curveWork).Ln(ln, p.Value.value()))
-		c.logs = append(c.logs, Decimal{ln})
-		c.near = append(c.near, rough{kelvin(p.At).Float(), Decimal{ln}.Float()})
+		c.near = append(c.near, rough{kelvin(p.At).Float(), math.Log(p.Value.Float())})
 	}
 	return c
 }
@@ -95,11 +91,13 @@ func (c Curve) compute(celsius Decimal, i int) Decimal {
 	// 1/T runs from 1/Ta to 1/Tb; the share of that way is (T−Ta)·Tb / ((Tb−Ta)·T).
 	t, tb := kelvin(celsius), kelvin(b.At)
 	w := apd.BaseContext.WithPrecision(curveWork)
-	share, ln := new(apd.Decimal), new(apd.Decimal)
+	share, first, ln := new(apd.Decimal), new(apd.Decimal), new(apd.Decimal)
 	must(w.Quo(share, celsius.Minus(a.At).Times(tb).value(), b.At.Minus(a.At).Times(t).value()))
-	must(w.Sub(ln, c.logs[i].value(), c.logs[i-1].value()))
+	must(w.Ln(first, a.Value.value()))
+	must(w.Ln(ln, b.Value.value()))
+	must(w.Sub(ln, ln, first))
 	must(w.Mul(ln, ln, share))
-	must(w.Add(ln, ln, c.logs[i-1].value()))
+	must(w.Add(ln, ln, first))
 	must(w.Exp(ln, ln))
 	return Decimal{ln}.significant(curveTrusted).Round(4)
 }

@@ -17,9 +17,18 @@ type condition struct {
 }
 
 // moments is what a quantity showed, one reading an instant: of several the bad
-// one, which stands last.
+// one, which stands last. Mostly there is one only, and the evidence serves as it is.
 func (s *series) moments() []*reading {
-	list := make([]*reading, 0, len(s.evidence))
+	for i := 1; i < len(s.evidence); i++ {
+		if s.evidence[i].at().Equal(s.evidence[i-1].at()) {
+			return s.lastOfInstants()
+		}
+	}
+	return s.evidence
+}
+
+func (s *series) lastOfInstants() []*reading {
+	var list []*reading
 	for i, seen := range s.evidence {
 		if i+1 == len(s.evidence) || !s.evidence[i+1].at().Equal(seen.at()) {
 			list = append(list, seen)

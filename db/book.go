@@ -13,6 +13,7 @@ type Book struct {
 	Run           commissioning.Run
 	Unit          commissioning.Unit
 	Site          commissioning.Site
+	Makeup        commissioning.Fluid // as the register has it now: for estimates only
 	Procedure     ProcedureRevision
 	Entries       []commissioning.Entry
 	Contributors  []commissioning.PersonID

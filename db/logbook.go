@@ -57,6 +57,9 @@ func readBook(ctx context.Context, q querier, id commissioning.RunID, by commiss
 	if b.Unit, b.Site, err = readOpening(ctx, q, b.Run); err != nil {
 		return Book{}, err
 	}
+	if b.Makeup, err = readFluid(ctx, q, b.Unit.Makeup); err != nil {
+		return Book{}, err
+	}
 	if b.Procedure, err = readProcedure(ctx, q, b.Run.Procedure, b.Run.Revision); err != nil {
 		return Book{}, err
 	}

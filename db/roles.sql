@@ -26,7 +26,9 @@ begin
 
   execute 'grant insert (name, address, time_zone, paper, demo), update (name, address, time_zone, paper) on sites to ' || app;
   execute 'grant insert (site_id, name), update (name) on lines, benches to ' || app;
-  execute 'grant insert, update (name, position, base) on fluids to ' || app;
+  execute 'grant insert, update (name, position, base, figures) on fluids to ' || app;
+  execute 'grant insert (site_id, code, name, serial, quantity, uncertainty, unit, k, due), '
+    'update (name, serial, quantity, uncertainty, unit, k, due) on instruments to ' || app;
   execute 'grant insert, update (line_id, serial, ink, makeup) on units to ' || app;
   execute 'grant insert (name, login), update (name, password, wrong_proofs, disabled_at) on persons to ' || app;
   execute 'grant insert, delete on grants, logger_units to ' || app;

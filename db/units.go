@@ -8,7 +8,7 @@ import (
 )
 
 const fluids = `
-select code, name, position, base from fluids where @code::text is null or code = @code order by position, code`
+select code, name, position, base, figures from fluids where @code::text is null or code = @code order by position, code`
 
 // Fluids gives every ink and make-up.
 func (d *DB) Fluids(ctx context.Context) (_ []commissioning.Fluid, err error) {
@@ -23,13 +23,27 @@ func (t *Tx) Fluid(ctx context.Context, code string) (commissioning.Fluid, error
 	return one[commissioning.Fluid](ctx, t.tx, fluids, args{"code": code})
 }
 
+// readFluid gives a fluid for estimates; nothing where the register has no such
+// code, since a run is read in any case.
+func readFluid(ctx context.Context, q querier, code string) (commissioning.Fluid, error) {
+	found, err := list[commissioning.Fluid](ctx, q, fluids, args{"code": code})
+	if err != nil || len(found) == 0 {
+		return commissioning.Fluid{}, err
+	}
+	return found[0], nil
+}
+
 const saveFluid = `
-insert into fluids (code, name, position, base) values (@code, @name, @position, @base)
-on conflict (code) do update set name = @name, position = @position, base = @base`
+insert into fluids (code, name, position, base, figures) values (@code, @name, @position, @base, @figures)
+on conflict (code) do update set name = @name, position = @position, base = @base, figures = @figures`
 
 // SaveFluid adds or changes the fluid with this code.
 func (t *Tx) SaveFluid(ctx context.Context, f commissioning.Fluid) error {
-	return t.exec(ctx, saveFluid, args{"code": f.Code, "name": f.Name, "position": f.Position, "base": f.Base})
+	figures := f.Figures
+	if figures == nil {
+		figures = commissioning.Figures{} // an empty object, not a null
+	}
+	return t.exec(ctx, saveFluid, args{"code": f.Code, "name": f.Name, "position": f.Position, "base": f.Base, "figures": figures})
 }
 
 const units = `

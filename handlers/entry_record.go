@@ -107,6 +107,8 @@ func (s *Screens) formPage(r *http.Request, v templates.RunView) (templ.Componen
 		return templates.FaultPage(runFrame(r, v, "Faults"), v), nil
 	case templates.OnMore:
 		return templates.MorePage(runFrame(r, v, "More"), v, form), nil
+	case templates.OnCup:
+		return templates.CupPage(runFrame(r, v, "Check with a cup"), v), nil
 	case templates.OnPen:
 		return templates.PenPage(runFrame(r, v, "Hand over"), v), nil
 	case templates.OnCorrection:
@@ -135,7 +137,7 @@ func (s *Screens) recordedPage(w http.ResponseWriter, r *http.Request, form stri
 		return respond.Redirect(w, r, urls.Saved(urls.More(id), v.Saved))
 	case templates.OnPen:
 		return respond.Redirect(w, r, urls.Saved(urls.Pen(id), v.Saved))
-	case templates.OnPad:
+	case templates.OnPad, templates.OnCup:
 		return respond.Redirect(w, r, urls.RunSaved(id, sectionAsked(r, v), v.Saved))
 	case templates.OnCorrection:
 		return respond.Redirect(w, r, urls.RunSaved(id, v.SectionOf(v.Entry(v.Entry(v.Saved).Strikes).Step), v.Saved))

@@ -24,25 +24,30 @@ func (s *Screens) SaveFluid(w http.ResponseWriter, r *http.Request) error {
 func (s *Screens) fluids() register[commissioning.Fluid] {
 	return register[commissioning.Fluid]{
 		page: templates.RegisterView{
-			Title: "Fluids", One: "fluid", URL: urls.FluidsPattern, Columns: []string{"Code", "Name", "Goes in as", "Base"},
-			Lead: "Inks and make-ups by their codes. A unit takes only the two that it is built for.",
+			Title: "Fluids", One: "fluid", URL: urls.FluidsPattern, Columns: []string{"Code", "Name", "Goes in as", "Base", "Figures"},
+			Lead: "Inks and make-ups by their codes. A unit takes only the two that it is built for. Figures of a data sheet feed estimates, never a gate.",
 		},
 		place: templates.Fluids, read: commissioning.ReadRegisters, manage: commissioning.ManageRegisters,
-		fields: []string{"code", "name", "position", "base"},
+		fields: append([]string{"code", "name", "position", "base"}, figureFields()...),
 		list: func(ctx context.Context, _ commissioning.Person) ([]commissioning.Fluid, error) {
 			return s.DB.Fluids(ctx)
 		},
 		key: func(f commissioning.Fluid) string { return f.Code },
 		cells: func(f commissioning.Fluid, _ []commissioning.Site) []string {
-			return []string{f.Code, f.Name, parts.PositionName(f.Position), f.Base}
+			return []string{f.Code, f.Name, parts.PositionName(f.Position), f.Base, figuresKnown(f.Figures)}
 		},
 		values: func(f commissioning.Fluid) url.Values {
-			return url.Values{"code": {f.Code}, "name": {f.Name}, "position": {string(f.Position)}, "base": {f.Base}}
+			values := url.Values{"code": {f.Code}, "name": {f.Name}, "position": {string(f.Position)}, "base": {f.Base}}
+			for key, figure := range f.Figures {
+				values.Set(key, figure.Value)
+				values.Set(sourceOf(key), figure.Source)
+			}
+			return values
 		},
 		decode: func(form url.Values, stored commissioning.Fluid) (commissioning.Fluid, error) {
 			f := commissioning.Fluid{
 				Code: stored.Code, Name: form.Get("name"), Base: form.Get("base"),
-				Position: commissioning.Position(form.Get("position")),
+				Position: commissioning.Position(form.Get("position")), Figures: decodeFigures(form),
 			}
 			if f.Code == "" {
 				f.Code = form.Get("code")
@@ -63,7 +68,7 @@ func fluidInputs(_ []commissioning.Site, changing bool) []parts.Input {
 	if !changing {
 		inputs = append(inputs, parts.Input{Name: "code", Label: "Code, as on the container", Required: true, Mono: true, MaxLength: 24})
 	}
-	return append(inputs,
+	inputs = append(inputs,
 		parts.Input{Name: "name", Label: "Name", Required: true, MaxLength: 80},
 		parts.Input{Name: "position", Label: "Goes in as", Required: true, Options: []parts.Option{
 			{Value: string(commissioning.Ink), Label: parts.PositionName(commissioning.Ink)},
@@ -71,4 +76,5 @@ func fluidInputs(_ []commissioning.Site, changing bool) []parts.Input {
 		}},
 		parts.Input{Name: "base", Label: "Base", Hint: "For the caution, such as ketone or ethanol. The safety data sheet binds.", Required: true, MaxLength: 40},
 	)
+	return append(inputs, figureInputs()...)
 }

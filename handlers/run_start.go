@@ -111,6 +111,9 @@ func (s *Screens) startPlaces(r *http.Request, p commissioning.Person, c *templa
 			c.Benches = append(c.Benches, parts.Option{Value: number(b.ID), Label: b.Name + ", " + siteName(b.Site, sites)})
 		}
 	}
+	if c.Overdue, err = s.overdueFor(r.Context(), p, sites); err != nil {
+		return err
+	}
 	board, err := s.DB.Board(r.Context(), p)
 	if err != nil {
 		return err

@@ -46,7 +46,7 @@ func viewOf(book db.Book, now time.Time) templates.RunView {
 	}
 	at := book.JudgedAt(now)
 	v := templates.RunView{
-		Run: book.Run, Unit: book.Unit, Site: book.Site, Procedure: book.Procedure.Procedure,
+		Run: book.Run, Unit: book.Unit, Site: book.Site, Makeup: book.Makeup, Procedure: book.Procedure.Procedure,
 		Exam: rules.Examine(book.Logbook(at), at), Entries: book.Entries, Signatures: book.Signatures,
 		Names: book.Names, Zone: zone, Now: now, NewID: newID,
 	}

@@ -36,6 +36,7 @@ const (
 	Fluids       Place = "Fluids"
 	Lines        Place = "Lines"
 	Benches      Place = "Benches"
+	Instruments  Place = "Instruments"
 	Sites        Place = "Sites"
 	People       Place = "People"
 	Account      Place = "Account"
@@ -57,6 +58,7 @@ var navigation = []navItem{
 	{Fluids, urls.FluidsPattern, commissioning.ManageRegisters},
 	{Lines, urls.LinesPattern, commissioning.ManageRegisters},
 	{Benches, urls.BenchesPattern, commissioning.ManageRegisters},
+	{Instruments, urls.InstrumentsPattern, commissioning.ManageRegisters},
 	{Sites, urls.SitesPattern, commissioning.ManageSites},
 	{People, urls.PeoplePattern, commissioning.ManagePeople},
 }

@@ -120,15 +120,19 @@ func everyWords(q commissioning.Quantity) string {
 func (v RevisionView) conditionLabels() []string {
 	var out []string
 	for _, key := range v.Gates.Hold.Conditions {
-		label := key
-		for _, q := range v.Quantities {
-			if q.Key == key {
-				label = q.Label
-			}
-		}
-		out = append(out, label)
+		out = append(out, v.labelOf(key))
 	}
 	return out
+}
+
+// labelOf is the procedure's word for a quantity, or its key.
+func (v RevisionView) labelOf(key string) string {
+	for _, q := range v.Quantities {
+		if q.Key == key && q.Label != "" {
+			return q.Label
+		}
+	}
+	return key
 }
 
 func (v RevisionView) expectedFaults() string {

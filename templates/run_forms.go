@@ -19,6 +19,7 @@ const (
 	OnMore
 	OnPen
 	OnCorrection
+	OnCup
 )
 
 // PageOf finds the page by the name of the form.
@@ -32,6 +33,8 @@ func PageOf(form string) FormPage {
 		return OnMore
 	case "handover":
 		return OnPen
+	case cupForm:
+		return OnCup
 	case "correction":
 		return OnCorrection
 	}
@@ -63,7 +66,7 @@ func (v RunView) astray() bool {
 		return false
 	case PageOf(form) == OnRun && v.Step(LineOf(form)) == nil:
 		return true
-	case form == "fault" || form == "note":
+	case form == "fault" || form == "note" || form == cupForm:
 		return !v.Helps()
 	}
 	return !v.Writes()
@@ -147,7 +150,7 @@ func RunPieces(v RunView) []Piece {
 		{"lines", RunLines(v)},
 	}
 	if v.hasHold() {
-		all = append(all, Piece{"lead", RunLead(v)}, Piece{"chart", RunChart(v)}, Piece{"entries", RunEntries(v)})
+		all = append(all, Piece{"lead", RunLead(v)}, Piece{"chart", RunChart(v)}, Piece{"entries", RunEntries(v)}, Piece{"makeup", RunMakeUp(v)})
 	}
 	return all
 }

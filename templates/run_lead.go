@@ -199,7 +199,9 @@ func (v RunView) leadBroken(l *Lead) {
 	l.Then = "Leave the unit running."
 	if last.Cause == "fault" || last.Cause == "started" {
 		l.Then = ""
+		return
 	}
+	v.leadForecast(l)
 }
 
 // breakSentence says what ended a hold, with the value that did it.
@@ -234,6 +236,7 @@ func (v RunView) leadSettling(l *Lead) {
 	}
 	l.Say = outSentence(*last, v.Clock(last.Entry.ObservedAt)) + " The hold starts with the first check in band."
 	l.Then = "Leave the unit running."
+	v.leadForecast(l)
 }
 
 // jet is "" before the first start, then running or stopped.

@@ -15,6 +15,7 @@ type RunView struct {
 	Run        commissioning.Run
 	Unit       commissioning.Unit
 	Site       commissioning.Site
+	Makeup     commissioning.Fluid // as the register has it now: for estimates only
 	Procedure  commissioning.Procedure
 	Exam       rules.Examination
 	Entries    []commissioning.Entry // all of them, by seq

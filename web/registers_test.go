@@ -51,6 +51,19 @@ func TestRegisters(t *testing.T) {
 			wants(422).gives("code", "K-20", "There is a fluid like this already")
 		b.get("/fluids").wants(200, "Black")
 	})
+	t.Run("a_figure_of_a_fluid_names_its_source", func(t *testing.T) {
+		k20m := []string{"key", "K-20M", "name", "Thinner", "position", "makeup", "base", "ketone", "density", "0.805"}
+		b.post("/fluids", k20m...).wants(422).gives("density_source", "", "Name where this number was read")
+		b.post("/fluids", append(k20m, "density_source", "data sheet of 2026-01-05")...).leadsTo("/fluids")
+		b.get("/fluids").wants(200, "1 of 6")
+		a := b.get("/fluids?change=K-20M").wants(200)
+		if v := a.page().Find("#field-density").AttrOr("value", ""); v != "0.805" {
+			t.Errorf("density %q", v)
+		}
+		if n := s.text("select detail from settlemark.acts where act = 'fluid saved' order by id desc limit 1"); !strings.Contains(n, "density 0.805 g/mL (data sheet of 2026-01-05)") {
+			t.Errorf("the record of the change says %q", n)
+		}
+	})
 	t.Run("a_unit_is_added_with_its_fluids_and_keeps_its_tag", func(t *testing.T) {
 		b.post("/units", "tag", "QU-02", "line", "1", "serial", "8", "ink", "K-20", "makeup", "K-20M").leadsTo("/units/QU-02")
 		b.post("/units", "tag", "QU-02", "line", "1", "serial", "9", "ink", "K-20", "makeup", "K-20M").
@@ -61,6 +74,23 @@ func TestRegisters(t *testing.T) {
 	t.Run("a_make_up_is_no_ink", func(t *testing.T) {
 		a := b.post("/units", "tag", "QU-03", "line", "1", "serial", "8", "ink", "K-20M", "makeup", "K-20M").wants(422)
 		a.gives("ink", "", "is not in the list of fluids for this place")
+	})
+	t.Run("an_instrument_whose_calibration_has_run_out_is_marked", func(t *testing.T) {
+		v12 := []string{"key", "", "code", "V-12", "site", "1", "name", "Viscometer", "serial", "88 102", "quantity", "viscosity", "uncertainty", "0.05", "unit", "mPa.s", "k", "2"}
+		b.post("/instruments", append(v12, "due", "soon")...).wants(422).gives("due", "soon", "Type the day as year-month-day")
+		b.post("/instruments", append(v12, "due", "2001-02-03")...).leadsTo("/instruments")
+		b.get("/instruments").wants(200, "V-12", "0.05 mPa·s, k = 2", "2001-02-03, overdue")
+		b.post("/instruments", append(v12, "due", "2001-02-03")...).wants(422).gives("code", "V-12", "This site has an instrument with this code")
+		s.as("engineer").get("/runs/new").wants(200, "Calibration overdue", "V-12")
+		id := s.text("select id::text from settlemark.instruments where code = 'V-12'")
+		a := b.post("/instruments", "key", id, "name", "Viscometer", "serial", "88 102", "quantity", "viscosity", "uncertainty", "0.05", "unit", "mPa.s", "k", "2", "due", "2999-01-31")
+		a.leadsTo("/instruments")
+		if page := b.get("/instruments").wants(200, "2999-01-31"); strings.Contains(page.text(), "overdue") {
+			t.Error("a calibration that stands is marked")
+		}
+		if page := s.as("engineer").get("/runs/new").wants(200); strings.Contains(page.text(), "overdue") {
+			t.Error("who starts a run is warned of a calibration that stands")
+		}
 	})
 	t.Run("a_unit_of_another_site_is_not_there", func(t *testing.T) {
 		s.add("stranger")
@@ -136,6 +166,17 @@ func TestApproveProcedure(t *testing.T) {
 		b.post(page+"/approve", "password", password).leadsTo(page)
 		b.get(page).wants(200, "The quality,")
 		b.get("/procedures").wants(200, "The quality")
+	})
+	t.Run("a_target_by_temperature_is_drawn_with_its_points", func(t *testing.T) {
+		a := b.get(page).wants(200, "Ink viscosity by Ink temperature", "strays by up to 2.4 %")
+		a.sound("a procedure with a curve")
+		doc := a.page()
+		if n := doc.Find(".target-curve svg circle").Length(); n != 3 {
+			t.Errorf("%d points are drawn", n)
+		}
+		if row := strings.Join(strings.Fields(doc.Find(".target-curve tbody tr").Eq(1).Text()), " "); row != "254.203.78 to 4.62" {
+			t.Errorf("the second point reads %q", row)
+		}
 	})
 	t.Run("five_wrong_proofs_end_the_session", func(t *testing.T) {
 		s.add("second", s.people["quality"].Grants...)

@@ -98,6 +98,8 @@ func frameRoutes(s *handlers.Screens) []route {
 		{method: post, pattern: urls.LinesPattern, do: s.SaveLine},
 		{method: get, pattern: urls.BenchesPattern, do: s.ShowBenches},
 		{method: post, pattern: urls.BenchesPattern, do: s.SaveBench},
+		{method: get, pattern: urls.InstrumentsPattern, do: s.ShowInstruments},
+		{method: post, pattern: urls.InstrumentsPattern, do: s.SaveInstrument},
 		{method: get, pattern: urls.SitesPattern, do: s.ShowSites},
 		{method: post, pattern: urls.SitesPattern, do: s.SaveSite},
 
@@ -128,6 +130,8 @@ func runRoutes(s *handlers.Screens) []route {
 		{method: get, pattern: urls.ReadingPattern, do: s.ShowReading},
 		{method: get, pattern: urls.FaultPattern, do: s.ShowFault},
 		{method: get, pattern: urls.MorePattern, do: s.ShowMore},
+		{method: get, pattern: urls.CupPattern, do: s.ShowCup},
+		{method: get, pattern: urls.EstimatesPattern, do: s.ShowEstimates},
 		{method: get, pattern: urls.CorrectionPattern, do: s.ShowCorrection},
 		{method: get, pattern: urls.PenPattern, do: s.ShowPen},
 		{method: post, pattern: urls.PenPattern, do: s.TakePen},

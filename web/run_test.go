@@ -41,6 +41,34 @@ func TestRun(t *testing.T) {
 		}
 		a.wants(200, "60", "of hold needed", "No check yet")
 	})
+	t.Run("estimates_are_reckoned_with_the_readers_own_numbers", func(t *testing.T) {
+		// Two flushes of 205.5 mL: (50/255.5)² = 3.83 %, (100/305.5)² = 10.7 %.
+		a := who.get(urls.Estimates(b.run)).wants(200, "About 3.8 % of the old fluid is left after 2 flushes", "nothing here decides a gate")
+		a.sound("the estimates")
+		who.get(urls.Estimates(b.run)+"?left=100").wants(200, "About 11 % of the old fluid is left after 2 flushes", "100 mL stay behind")
+		who.get(urls.Estimates(b.run)+"?left=x").wants(422).gives("left", "x", "is no number")
+		who.get(urls.Estimates(b.run)+"?mixing=11").wants(422).gives("mixing", "11", "It lies between 1 and 10")
+	})
+	t.Run("a_cup_that_cannot_read_the_fluid_refuses_it_and_one_that_can_leaves_a_note", func(t *testing.T) {
+		page := urls.Cup(b.run)
+		who.get(page).wants(200, "It decides nothing").sound("the cup")
+		who.get(urls.Reading(b.run, "viscosity")).wants(200, "Check with a cup")
+		before := b.entries()
+		// By the bare formula this would be −9.9 mm²/s.
+		b.send(who, page, "flow-cup", "cup", "zahn-1", "seconds", "20", "celsius", "23").wants(422, "The fluid is too thin for this cup", "Nothing was converted").sound("a refused cup")
+		b.send(who, page, "flow-cup", "cup", "iso-4", "seconds", "101", "celsius", "23").wants(422, "too thick for this cup")
+		b.send(who, page, "flow-cup", "cup", "", "seconds", "40", "celsius", "23").wants(422, "Choose the cup")
+		b.send(who, page, "flow-cup", "cup", "iso-4", "seconds", "40", "celsius", "").wants(422, "Type the temperature of the sample")
+		b.send(who, page, "flow-cup", "cup", "iso-3", "seconds", "57", "celsius", "23", "density", "950").wants(422, "Check the unit")
+		if n := b.entries(); n != before {
+			t.Fatalf("%d entries, was %d", n, before)
+		}
+		b.send(who, page, "flow-cup", "cup", "iso-3", "seconds", "57", "celsius", "23,0", "density", "0.95").taken()
+		// 21.7422 mm²/s × 0.95 g/mL = 20.655 mPa·s.
+		who.get(urls.Logbook(b.run)).wants(200, "ISO 2431, 3 mm: 57 s at 23.0 °C, 21.74 mm²/s, with 0.95 g/mL 20.66 mPa·s")
+		b.send(who, page, "flow-cup", "cup", "iso-3", "seconds", "57", "celsius", "23").taken()
+		who.get(urls.Logbook(b.run)).wants(200, "21.74 mm²/s; no density, so no mPa·s")
+	})
 	t.Run("a_fault_is_reported_and_cleared_and_the_jet_started_again", func(t *testing.T) {
 		b.pass(time.Minute)
 		b.send(who, urls.Fault(b.run), "fault", "fault", "pressure").taken()

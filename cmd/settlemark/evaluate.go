@@ -23,7 +23,7 @@ const inputError = 2
 
 // evaluate prints the assessment of each logbook file on a line of its own, in
 // the order of the arguments. The file "-" is standard input; --at overrides
-// the instant of judgement in the files.
+// the instant of judgement in the files, --forecast adds where the viscosity is heading.
 func evaluate(_ context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	out, err := evaluateAll(args, stdin)
 	if err != nil {
@@ -39,49 +39,65 @@ func evaluate(_ context.Context, args []string, stdin io.Reader, stdout, stderr 
 
 // evaluateAll judges every file before anything is printed.
 func evaluateAll(args []string, stdin io.Reader) ([]byte, error) {
-	at, files, err := evaluateArguments(args)
+	asked, err := evaluateArguments(args)
 	if err != nil {
 		return nil, err
 	}
 	var out bytes.Buffer
-	for _, file := range files {
+	for _, file := range asked.files {
 		book, err := readLogbook(file, stdin)
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", file, err)
 		}
-		if at != nil {
-			book.At = *at
+		if asked.at != nil {
+			book.At = *asked.at
 		}
-		out.Write(rules.Encode(rules.Judge(book, book.At)))
+		out.Write(asked.judge(book))
 	}
 	return out.Bytes(), nil
 }
 
+// evaluation is what the arguments ask for.
+type evaluation struct {
+	at       *time.Time
+	forecast bool
+	files    []string
+}
+
+func (asked evaluation) judge(book commissioning.Logbook) []byte {
+	if !asked.forecast {
+		return rules.Encode(rules.Judge(book, book.At))
+	}
+	x := rules.Examine(book, book.At)
+	return rules.EncodeForecast(x.Assessment, x.Forecast(book.Procedure.Gates.Viscosity.Quantity))
+}
+
 // evaluateArguments takes flags before, between and after the files.
-func evaluateArguments(args []string) (at *time.Time, files []string, err error) {
+func evaluateArguments(args []string) (asked evaluation, err error) {
 	flags := flag.NewFlagSet("evaluate", flag.ContinueOnError)
 	flags.SetOutput(io.Discard)
+	flags.BoolVar(&asked.forecast, "forecast", false, "add where the viscosity is heading")
 	flags.Func("at", "judge at this instant", func(text string) error {
 		instant, ok := commissioning.ParseInstant(text)
 		if !ok {
 			return errors.New("expected an RFC 3339 instant with an offset")
 		}
-		at = &instant
+		asked.at = &instant
 		return nil
 	})
 	for rest := args; len(rest) > 0; {
 		if err := flags.Parse(rest); err != nil {
-			return nil, nil, fmt.Errorf("evaluate: %w", err)
+			return evaluation{}, fmt.Errorf("evaluate: %w", err)
 		}
 		if rest = flags.Args(); len(rest) > 0 {
-			files = append(files, rest[0])
+			asked.files = append(asked.files, rest[0])
 			rest = rest[1:]
 		}
 	}
-	if len(files) == 0 {
-		return nil, nil, errors.New("usage: settlemark evaluate [--at INSTANT] FILE… (- is standard input)")
+	if len(asked.files) == 0 {
+		return evaluation{}, errors.New("usage: settlemark evaluate [--at INSTANT] [--forecast] FILE… (- is standard input)")
 	}
-	return at, files, nil
+	return asked, nil
 }
 
 func readLogbook(file string, stdin io.Reader) (commissioning.Logbook, error) {

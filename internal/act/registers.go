@@ -92,6 +92,31 @@ func (a *Acts) SaveBench(ctx context.Context, p commissioning.Person, v commissi
 	return saved, err
 }
 
+// SaveInstrument adds an instrument (ID 0) or changes one; it keeps its site and
+// its code. Supervisors of the site and administrators may.
+func (a *Acts) SaveInstrument(ctx context.Context, p commissioning.Person, v commissioning.Instrument, now time.Time) (commissioning.Instrument, error) {
+	if err := p.May(commissioning.ManageRegisters, v.Site); err != nil {
+		return v, err
+	}
+	v, err := v.Checked()
+	if err != nil {
+		return v, err
+	}
+	saved := v
+	err = a.note(ctx, p.ID, now, func(tx *db.Tx) (db.Note, error) {
+		id, err := tx.SaveInstrument(ctx, v)
+		if problem.KindOf(err) == problem.Conflict {
+			err = problem.On("code", "This site has an instrument with this code. Change that one, or give this one another code.")
+		}
+		saved.ID = id
+		return db.Note{
+			Act: "instrument saved", Site: v.Site, Subject: v.Code,
+			Detail: fmt.Sprintf("%s, serial %s, %s, uncertainty %s %s, k %s, due %s", v.Name, v.Serial, v.Quantity, v.Uncertainty, v.Unit, v.K, v.Due),
+		}, err
+	})
+	return saved, err
+}
+
 // SaveFluid adds or changes the fluid with this code. Supervisors and
 // administrators may; fluids are the same at every site.
 func (a *Acts) SaveFluid(ctx context.Context, p commissioning.Person, v commissioning.Fluid, now time.Time) (commissioning.Fluid, error) {
@@ -105,9 +130,13 @@ func (a *Acts) SaveFluid(ctx context.Context, p commissioning.Person, v commissi
 	if v.Position != commissioning.Ink && v.Position != commissioning.MakeUp {
 		return v, problem.On("position", "A fluid is an ink or a make-up. Choose one.")
 	}
+	if v.Figures, err = v.Figures.Checked(); err != nil {
+		return v, err
+	}
 	err = a.note(ctx, p.ID, now, func(tx *db.Tx) (db.Note, error) {
 		return db.Note{
-			Act: "fluid saved", Subject: v.Code, Detail: fmt.Sprintf("%s, %s, %s", v.Name, v.Position, v.Base),
+			Act: "fluid saved", Subject: v.Code,
+			Detail: strings.TrimSuffix(fmt.Sprintf("%s, %s, %s; %s", v.Name, v.Position, v.Base, v.Figures.Words()), "; "),
 		}, tx.SaveFluid(ctx, v)
 	})
 	return v, err

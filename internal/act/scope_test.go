@@ -61,8 +61,19 @@ func TestScope(t *testing.T) {
 		must(t, err)
 		benches, err := w.db.Benches(ctx, w.stranger)
 		must(t, err)
-		if len(units)+len(lines)+len(benches) != 0 {
-			t.Errorf("got %v %v %v", units, lines, benches)
+		_, err = w.SaveInstrument(ctx, w.supervisor, spindle(w.site.ID), morning)
+		must(t, err)
+		_, err = w.SaveInstrument(ctx, w.stranger, spindle(w.site.ID), morning)
+		refused(t, err, problem.Forbidden)
+		instruments, err := w.db.Instruments(ctx, w.stranger)
+		must(t, err)
+		if len(units)+len(lines)+len(benches)+len(instruments) != 0 {
+			t.Errorf("got %v %v %v %v", units, lines, benches, instruments)
+		}
+		own, err := w.db.Instruments(ctx, w.engineer)
+		must(t, err)
+		if want := spindle(w.site.ID); len(own) != 1 || own[0].Due != want.Due || own[0].Uncertainty != want.Uncertainty || own[0].K != want.K {
+			t.Errorf("the site's own read %v", own)
 		}
 	})
 	t.Run("people of the site, and quality, read all of it", func(t *testing.T) {
@@ -163,3 +174,9 @@ func TestOpenRun(t *testing.T) {
 }
 
 func errOf(_ commissioning.Run, err error) error { return err }
+
+func spindle(site commissioning.SiteID) commissioning.Instrument {
+	return commissioning.Instrument{
+		Site: site, Code: "V-12", Name: "Viscometer", Serial: "88", Quantity: "viscosity", Uncertainty: "0.050", Unit: "mPa.s", K: "2", Due: "2026-11-30",
+	}
+}

@@ -2,11 +2,11 @@ package certificate
 
 import (
 	"fmt"
-	"strconv"
 	"strings"
 	"time"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/measure"
 	"settlemark/internal/rules"
 )
 
@@ -106,17 +106,9 @@ func (c *composer) viscosityResult() string {
 	}
 	text += fmt.Sprintf("; %d of %d checks", v.Checks, v.Required)
 	if p := v.ConformanceProbability; p != nil {
-		text += "; probability that the true value conforms " + probability(*p)
+		text += "; probability that the true value conforms " + measure.ProbabilityInWords(*p)
 	}
 	return text
-}
-
-// probability never prints 1 for what only rounds to it.
-func probability(p float64) string {
-	if p > 0.99999 {
-		return "over 0.99999"
-	}
-	return strconv.FormatFloat(p, 'g', 6, 64)
 }
 
 func (c *composer) viscosityLimits() string {
@@ -143,33 +135,17 @@ func tolerance(q commissioning.Quantity) string {
 }
 
 func uncertainty(q commissioning.Quantity) string {
-	u := q.Uncertainty
-	if u == nil {
+	if q.Uncertainty == nil {
 		return ""
 	}
-	k := u.K
-	if k == "" {
-		k = "2"
-	}
-	size := u.Percent + " % of the value"
-	if u.Percent == "" {
-		size = withUnit(u.Absolute, q.Unit)
-	}
-	return fmt.Sprintf("instrument's expanded uncertainty %s, k = %s", size, k)
+	return q.Uncertainty.InWords(unit(q.Unit))
 }
 
 // decisionRule says in words how a value is accepted.
 func (c *composer) decisionRule() string {
 	g := c.proc.Gates.Viscosity
 	q := c.quantity(g.Quantity)
-	rule := "simple acceptance: in when inside the limits, both limits in; uncertainty is not taken off"
-	if q.Decision == "guarded" {
-		factor := q.GuardFactor
-		if factor == "" {
-			factor = "1"
-		}
-		rule = fmt.Sprintf("guarded acceptance: in when inside the limits by %s times the expanded uncertainty", factor)
-	}
+	rule := q.DecisionInWords()
 	if d := g.SpacingAtLeast.D; d > 0 {
 		return fmt.Sprintf("the last %d checks in a row, at least %s apart; %s", g.Checks, span(d), rule)
 	}

@@ -18,8 +18,8 @@ const (
 	Withdraw         Action = "withdraw a certificate"
 	ReadProcedures   Action = "read procedures"
 	ApproveProcedure Action = "approve a procedure revision"
-	ReadRegisters    Action = "read units, fluids, lines and benches"
-	ManageRegisters  Action = "change units, fluids, lines and benches"
+	ReadRegisters    Action = "read units, fluids, lines, benches and instruments"
+	ManageRegisters  Action = "change units, fluids, lines, benches and instruments"
 	ManageSites      Action = "change sites"
 	ManagePeople     Action = "change people and roles"
 )

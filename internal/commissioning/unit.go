@@ -38,6 +38,7 @@ type Fluid struct {
 	Name     string
 	Position Position
 	Base     string // "ketone", "ethanol", …: words for the caution
+	Figures  Figures
 }
 
 // Unit is one marking unit. Ink and Makeup are the codes it is built for.

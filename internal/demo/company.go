@@ -34,9 +34,9 @@ var benches = []place{
 
 var fluids = []commissioning.Fluid{
 	{Code: "K-20", Name: "Black ink for glass and film", Position: commissioning.Ink, Base: "ketone"},
-	{Code: "K-20M", Name: "Make-up for K-20", Position: commissioning.MakeUp, Base: "ketone"},
+	{Code: "K-20M", Name: "Make-up for K-20", Position: commissioning.MakeUp, Base: "ketone", Figures: butanone},
 	{Code: "E-11", Name: "Black ink for pouches", Position: commissioning.Ink, Base: "ethanol"},
-	{Code: "E-11M", Name: "Make-up for E-11", Position: commissioning.MakeUp, Base: "ethanol"},
+	{Code: "E-11M", Name: "Make-up for E-11", Position: commissioning.MakeUp, Base: "ethanol", Figures: ethanol},
 }
 
 // units by tag, with their line.

@@ -90,6 +90,18 @@ func (s *scene) addSites(ctx context.Context, at time.Time) error {
 		}
 		s.benches[site] = append(s.benches[site], saved)
 	}
+	return s.addInstruments(ctx, at)
+}
+
+// addInstruments leaves one whose calibration has run out.
+func (s *scene) addInstruments(ctx context.Context, at time.Time) error {
+	for _, i := range instruments {
+		one := i.as
+		one.Site, one.Due = s.sites[i.site].ID, s.now.AddDate(0, 0, i.days).Format(time.DateOnly)
+		if _, err := s.acts.SaveInstrument(ctx, s.people[luca], one, at); err != nil {
+			return err
+		}
+	}
 	return nil
 }
 

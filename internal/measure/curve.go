@@ -20,10 +20,15 @@ var celsiusZero = Must("273.15")
 type Point struct{ At, Value Decimal }
 
 // Curve gives a target by temperature: between neighbouring points ln(value) is
-// linear in 1/T with T in kelvin (Andrade). It does not extrapolate.
+// linear in 1/T with T in kelvin (Andrade, η = A·exp(B/T)). It does not
+// extrapolate.
+//
+// The law has two constants, so it meets two points and strays between them. For
+// water, which bends more than solvents do, by at most 2.4 % over 30 K, 0.4 % over
+// 10 K and 0.11 % over 5 K between 5 and 50 °C (IAPWS; a test holds it). Such a
+// bound is that of the points given, not of the ink.
 type Curve struct {
 	points []Point
-	logs   []Decimal
 	near   []rough // of each point
 }
 
@@ -35,10 +40,7 @@ type rough struct{ kelvin, log float64 }
 func NewCurve(points []Point) Curve {
 	c := Curve{points: points}
 	for _, p := range points {
-		ln := new(apd.Decimal)
-		must(apd.BaseContext.WithPrecision(curveWork).Ln(ln, p.Value.value()))
-		c.logs = append(c.logs, Decimal{ln})
-		c.near = append(c.near, rough{kelvin(p.At).float(), Decimal{ln}.float()})
+		c.near = append(c.near, rough{kelvin(p.At).Float(), math.Log(p.Value.Float())})
 	}
 	return c
 }
@@ -68,7 +70,7 @@ func (c Curve) At(celsius Decimal) (Decimal, bool) {
 // most 10 keep its error below 1e-11 of the value; it trusts itself only where
 // the next rounding border is a hundred times farther off.
 func (c Curve) estimate(celsius Decimal, i int) (Decimal, bool) {
-	a, b, t := c.near[i-1], c.near[i], kelvin(celsius).float()
+	a, b, t := c.near[i-1], c.near[i], kelvin(celsius).Float()
 	steps := 1e4 * math.Exp(a.log+(b.log-a.log)*((t-a.kelvin)*b.kelvin)/((b.kelvin-a.kelvin)*t))
 	whole, rest := math.Modf(steps)
 	tame := b.kelvin-a.kelvin >= 0.1 && math.Abs(b.log-a.log) <= 10 && steps < 1e9
@@ -89,11 +91,13 @@ func (c Curve) compute(celsius Decimal, i int) Decimal {
 	// 1/T runs from 1/Ta to 1/Tb; the share of that way is (T−Ta)·Tb / ((Tb−Ta)·T).
 	t, tb := kelvin(celsius), kelvin(b.At)
 	w := apd.BaseContext.WithPrecision(curveWork)
-	share, ln := new(apd.Decimal), new(apd.Decimal)
+	share, first, ln := new(apd.Decimal), new(apd.Decimal), new(apd.Decimal)
 	must(w.Quo(share, celsius.Minus(a.At).Times(tb).value(), b.At.Minus(a.At).Times(t).value()))
-	must(w.Sub(ln, c.logs[i].value(), c.logs[i-1].value()))
+	must(w.Ln(first, a.Value.value()))
+	must(w.Ln(ln, b.Value.value()))
+	must(w.Sub(ln, ln, first))
 	must(w.Mul(ln, ln, share))
-	must(w.Add(ln, ln, c.logs[i-1].value()))
+	must(w.Add(ln, ln, first))
 	must(w.Exp(ln, ln))
 	return Decimal{ln}.significant(curveTrusted).Round(4)
 }

@@ -208,8 +208,8 @@ func (d Decimal) Shown() string {
 	return d.String()
 }
 
-// float gives the nearest float64, for probabilities only.
-func (d Decimal) float() float64 {
+// Float gives the nearest float64, for probabilities and fits only.
+func (d Decimal) Float() float64 {
 	f, _ := strconv.ParseFloat(d.significant(30).value().String(), 64)
 	return f
 }

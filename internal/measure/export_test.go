@@ -5,3 +5,6 @@ var (
 	Estimate = Curve.estimate
 	Compute  = Curve.compute
 )
+
+// ExactChance for the table of chances.
+var ExactChance = exactChance

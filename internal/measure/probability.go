@@ -15,7 +15,7 @@ func Conformance(l Limits, y, u Decimal) float64 {
 		}
 		return 0
 	}
-	return normalBetween(l.Lower.Minus(y).Over(u).float(), l.Upper.Minus(y).Over(u).float())
+	return normalBetween(l.Lower.Minus(y).Over(u).Float(), l.Upper.Minus(y).Over(u).Float())
 }
 
 // normalBetween is Φ(b) − Φ(a) for a ≤ b. It subtracts small tails, never two
@@ -42,4 +42,13 @@ func tail(z float64) float64 { return math.Erfc(z/math.Sqrt2) / 2 }
 func Significant(x float64) float64 {
 	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'e', 5, 64), 64)
 	return rounded
+}
+
+// ProbabilityInWords prints 6 significant digits, and never 1 for what only
+// rounds to it.
+func ProbabilityInWords(p float64) string {
+	if p > 0.99999 {
+		return "over 0.99999"
+	}
+	return strconv.FormatFloat(p, 'g', 6, 64)
 }

@@ -33,9 +33,9 @@ breaks rules/record.go 'body.ObservedAt.After(r.at)' 'body.ObservedAt.After(neve
 	'entries from after the instant of judgement are left out'
 breaks rules/record.go ' || e.Kind == commissioning.KindCorrection && r.late[e.Strikes]' '' \
 	'a replacement inherits the lateness of what it replaces'
-breaks rules/coverage.go 'b.at.Sub(a.at) > maxGap' 'b.at.Sub(a.at) >= maxGap' \
+breaks rules/coverage.go 'b.at().Sub(a.at()) <= maxGap' 'b.at().Sub(a.at()) < maxGap' \
 	'a gap equal to max_gap is linked'
-breaks rules/hold.go 'h.r.at.Sub(newest.at) > within' 'h.r.at.Sub(newest.at) >= within' \
+breaks rules/hold.go 'h.r.at.Sub(newest.at()) > within' 'h.r.at.Sub(newest.at()) >= within' \
 	'a reading as old as fresh_within is fresh'
 breaks rules/viscosity.go '< gate.SpacingAtLeast.D' '<= gate.SpacingAtLeast.D' \
 	'checks may lie exactly the spacing apart'

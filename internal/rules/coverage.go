@@ -9,68 +9,86 @@ type span struct{ from, to time.Time }
 
 func (s span) length() time.Duration { return s.to.Sub(s.from) }
 
-// moment is what one condition showed at one instant: a bad reading beats a good one.
-type moment struct {
-	at   time.Time
-	good bool
-	bad  *reading // a bad reading of the instant
-}
-
 // condition is one condition of the hold.
 type condition struct {
 	*series
-	moments []moment
+	moments []*reading
 	covered []span // by time; apart from one another
 }
 
-// moments joins the readings of each instant.
-func (s *series) moments() []moment {
-	var list []moment
-	for _, seen := range s.evidence {
-		at := seen.entry.ObservedAt
-		if last := len(list) - 1; last < 0 || !list[last].at.Equal(at) {
-			list = append(list, moment{at: at, good: true})
+// moments is what a quantity showed, one reading an instant: of several the bad
+// one, which stands last. Mostly there is one only, and the evidence serves as it is.
+func (s *series) moments() []*reading {
+	for i := 1; i < len(s.evidence); i++ {
+		if s.evidence[i].at().Equal(s.evidence[i-1].at()) {
+			return s.lastOfInstants()
 		}
-		if !seen.good {
-			last := &list[len(list)-1]
-			last.good, last.bad = false, seen
+	}
+	return s.evidence
+}
+
+func (s *series) lastOfInstants() []*reading {
+	var list []*reading
+	for i, seen := range s.evidence {
+		if i+1 == len(s.evidence) || !s.evidence[i+1].at().Equal(seen.at()) {
+			list = append(list, seen)
 		}
 	}
 	return list
+}
+
+// walk goes through the machine's events and outages beside the moments of a
+// condition, forward only.
+type walk struct {
+	m             *machine
+	events, begun int // how many lie at or before the instant
+}
+
+func (w *walk) to(t time.Time) {
+	for w.events < len(w.m.events) && !w.m.events[w.events].ObservedAt.After(t) {
+		w.events++
+	}
+	for w.begun < len(w.m.outages) && !w.m.outages[w.begun].from.After(t) {
+		w.begun++
+	}
+}
+
+// out says whether an outage that has begun ends after an instant.
+func (w *walk) out(t time.Time) bool {
+	return w.begun > 0 && w.m.until[w.begun-1].After(t)
 }
 
 // cover finds where a condition is covered: on every link of two good readings,
 // and at each good reading at which no fault is open.
 func (m *machine) cover(s *series) *condition {
 	c := &condition{series: s, moments: s.moments()}
+	w := walk{m: m}
 	for i, now := range c.moments {
-		if !now.good || m.out(now.at, now.at) {
+		events := w.events
+		if w.to(now.at()); !now.good || w.out(now.at()) {
 			continue
 		}
-		if i > 0 && m.linked(c.moments[i-1], now, s.q.MaxGap.D) {
-			c.covered[len(c.covered)-1].to = now.at
+		if i > 0 && w.linked(c.moments[i-1], now, s.q.MaxGap.D, events) {
+			c.covered[len(c.covered)-1].to = now.at()
 			continue
 		}
-		c.covered = append(c.covered, span{now.at, now.at})
+		c.covered = append(c.covered, span{now.at(), now.at()})
 	}
 	return c
 }
 
-// linked says whether two consecutive moments of a condition are linked.
-func (m *machine) linked(a, b moment, maxGap time.Duration) bool {
-	if !a.good || !b.good || b.at.Sub(a.at) > maxGap || m.out(a.at, b.at) {
-		return false
-	}
-	event := m.eventAfter(a.at)
-	return event == nil || event.ObservedAt.After(b.at)
+// linked says whether two consecutive moments of a condition are linked, the
+// walk being at the second; events is how many lay at or before the first.
+func (w *walk) linked(a, b *reading, maxGap time.Duration, events int) bool {
+	return a.good && w.events == events && b.at().Sub(a.at()) <= maxGap && !w.out(a.at())
 }
 
-// newest is the newest moment of a condition; false when there is none.
-func (c *condition) newest() (moment, bool) {
+// newest is the newest moment of a condition, nil when there is none.
+func (c *condition) newest() *reading {
 	if len(c.moments) == 0 {
-		return moment{}, false
+		return nil
 	}
-	return c.moments[len(c.moments)-1], true
+	return c.moments[len(c.moments)-1]
 }
 
 // holdingSpans is where all conditions are covered at once.

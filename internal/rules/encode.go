@@ -12,8 +12,17 @@ const Format = "settlemark.assessment/1"
 
 // Encode gives exactly the bytes that settlemark evaluate prints: the
 // assessment on one line, with its newline.
-func Encode(a Assessment) []byte {
-	data, err := json.Marshal(a)
+func Encode(a Assessment) []byte { return line(a) }
+
+// EncodeForecast is Encode with one more key, the forecast.
+func EncodeForecast(a Assessment, f Forecast) []byte {
+	return line(a.layout(&forecastJSON{
+		f.State, f.Asymptote, f.TimeConstant, instant(f.Enters), instant(f.Earliest), instant(f.Latest), f.Used,
+	}))
+}
+
+func line(v any) []byte {
+	data, err := json.Marshal(v)
 	if err != nil {
 		panic("rules: " + err.Error()) // text and numbers only
 	}
@@ -64,22 +73,38 @@ type decisionJSON struct {
 	Text string `json:"text"`
 }
 
+type forecastJSON struct {
+	State         string   `json:"state"`
+	Asymptote     *float64 `json:"asymptote,omitempty"`
+	TimeConstantS *float64 `json:"time_constant_s,omitempty"`
+	Enters        string   `json:"enters_tolerance_at,omitempty"`
+	Earliest      string   `json:"earliest,omitempty"`
+	Latest        string   `json:"latest,omitempty"`
+	ReadingsUsed  int      `json:"readings_used"`
+}
+
+// assessmentJSON is settlemark.assessment/1.
+type assessmentJSON struct {
+	Format    string         `json:"format"`
+	Rules     int            `json:"rules"`
+	At        string         `json:"at"`
+	Verdict   Verdict        `json:"verdict"`
+	Ignored   []int          `json:"ignored"`
+	Gates     []gateJSON     `json:"gates"`
+	Decisions []decisionJSON `json:"decisions_needed"`
+	Forecast  *forecastJSON  `json:"forecast,omitempty"`
+}
+
 // MarshalJSON writes settlemark.assessment/1: gates in their order, instants in UTC.
-func (a Assessment) MarshalJSON() ([]byte, error) {
+func (a Assessment) MarshalJSON() ([]byte, error) { return json.Marshal(a.layout(nil)) }
+
+func (a Assessment) layout(forecast *forecastJSON) assessmentJSON {
 	decisions := make([]decisionJSON, len(a.DecisionsNeeded))
 	for i, d := range a.DecisionsNeeded {
 		decisions[i] = decisionJSON(d)
 	}
 	ignored := append([]int{}, a.Ignored...)
-	return json.Marshal(struct {
-		Format    string         `json:"format"`
-		Rules     int            `json:"rules"`
-		At        string         `json:"at"`
-		Verdict   Verdict        `json:"verdict"`
-		Ignored   []int          `json:"ignored"`
-		Gates     []gateJSON     `json:"gates"`
-		Decisions []decisionJSON `json:"decisions_needed"`
-	}{Format, Version, instant(&a.At), a.Verdict, ignored, a.gates(), decisions})
+	return assessmentJSON{Format, Version, instant(&a.At), a.Verdict, ignored, a.gates(), decisions, forecast}
 }
 
 func (a Assessment) gates() []gateJSON {

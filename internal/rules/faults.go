@@ -67,7 +67,7 @@ func (r *record) readyAgain(m *machine, all []*series) []finding {
 	for _, key := range r.book.Procedure.Gates.Hold.Conditions {
 		i := slices.IndexFunc(all, func(s *series) bool { return s.q.Key == key })
 		s := all[i]
-		again := func(now moment) bool { return now.good && !now.at.Before(last) }
+		again := func(now *reading) bool { return now.good && !now.at().Before(last) }
 		if s.q.State != nil && !slices.ContainsFunc(s.moments(), again) {
 			found = append(found, pending("not_ready_again", "%s has not been seen as required since the fault was cleared at %s. Read it.",
 				s.q.Label, r.clock(last)))

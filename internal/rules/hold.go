@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"slices"
 	"time"
 
 	"settlemark/internal/commissioning"
@@ -17,21 +18,18 @@ type holding struct {
 
 func (r *record) holding(m *machine, all []*series) *holding {
 	h := &holding{r: r, m: m}
-	byKey := map[string]*series{}
-	for _, s := range all {
-		byKey[s.q.Key] = s
-	}
 	for _, key := range r.book.Procedure.Gates.Hold.Conditions {
-		h.conditions = append(h.conditions, m.cover(byKey[key]))
+		i := slices.IndexFunc(all, func(s *series) bool { return s.q.Key == key })
+		h.conditions = append(h.conditions, m.cover(all[i]))
 	}
 	h.spans = holdingSpans(h.conditions)
 	if len(m.events) > 0 {
 		h.disturbed = m.events[len(m.events)-1].ObservedAt
 	}
 	for _, c := range h.conditions {
-		for _, now := range c.moments {
-			if !now.good && now.at.After(h.disturbed) {
-				h.disturbed = now.at
+		for i := len(c.moments) - 1; i >= 0 && c.moments[i].at().After(h.disturbed); i-- {
+			if !c.moments[i].good {
+				h.disturbed = c.moments[i].at()
 			}
 		}
 	}
@@ -103,8 +101,8 @@ func (h *holding) complete() (span, bool) {
 // fresh says whether the newest reading of every condition is good and young enough.
 func (h *holding) fresh(within time.Duration) bool {
 	for _, c := range h.conditions {
-		newest, ok := c.newest()
-		if !ok || !newest.good || h.r.at.Sub(newest.at) > within {
+		newest := c.newest()
+		if newest == nil || !newest.good || h.r.at.Sub(newest.at()) > within {
 			return false
 		}
 	}
@@ -119,12 +117,12 @@ func (h *holding) running() (span, bool) {
 	last := h.spans[len(h.spans)-1]
 	earliest := never
 	for _, c := range h.conditions {
-		newest, _ := c.newest()
-		if !newest.good || h.r.at.Sub(newest.at) > c.q.MaxGap.D {
+		newest := c.newest()
+		if !newest.good || h.r.at.Sub(newest.at()) > c.q.MaxGap.D {
 			return span{}, false
 		}
-		if newest.at.Before(earliest) {
-			earliest = newest.at
+		if newest.at().Before(earliest) {
+			earliest = newest.at()
 		}
 	}
 	return last, last.to.Equal(earliest) && !h.disturbed.After(last.to)

@@ -54,32 +54,32 @@ func (c *condition) coveredUntil(t time.Time) time.Time {
 // nil when nothing has yet.
 func (h *holding) endOf(c *condition, to time.Time) *ending {
 	silent := to.Add(c.q.MaxGap.D)
-	next, hasNext := c.after(to)
+	next := c.after(to)
 	event := h.m.eventAfter(to)
 	switch {
-	case event != nil && !event.ObservedAt.After(silent) && (!hasNext || !event.ObservedAt.After(next.at)):
+	case event != nil && !event.ObservedAt.After(silent) && (next == nil || !event.ObservedAt.After(next.at())):
 		return h.byEvent(event)
-	case hasNext && !next.at.After(silent):
-		return h.byReading(c, next.bad)
-	case hasNext || h.r.at.After(silent):
+	case next != nil && !next.at().After(silent):
+		return h.byReading(c, next)
+	case next != nil || h.r.at.After(silent):
 		return &ending{silent, 2, Break{Cause: gap, Condition: c.q.Key, Text: fmt.Sprintf(
 			"No reading of %s for more than %s after %s. Silence is no evidence.", c.q.Label, c.q.MaxGap, h.r.clock(to))}}
 	}
 	return nil
 }
 
-// after is the first moment later than t.
-func (c *condition) after(t time.Time) (moment, bool) {
-	i, _ := slices.BinarySearchFunc(c.moments, t, func(m moment, t time.Time) int {
-		if m.at.After(t) {
+// after is the first moment later than t, nil when there is none.
+func (c *condition) after(t time.Time) *reading {
+	i, _ := slices.BinarySearchFunc(c.moments, t, func(m *reading, t time.Time) int {
+		if m.at().After(t) {
 			return 1
 		}
 		return -1
 	})
 	if i == len(c.moments) {
-		return moment{}, false
+		return nil
 	}
-	return c.moments[i], true
+	return c.moments[i]
 }
 
 func (h *holding) byReading(c *condition, bad *reading) *ending {
@@ -106,9 +106,9 @@ func (h *holding) byEvent(e *commissioning.Entry) *ending {
 func (h *holding) stale(within time.Duration) []finding {
 	var found []finding
 	for _, c := range h.conditions {
-		if newest, _ := c.newest(); h.r.at.Sub(newest.at) > within {
+		if newest := c.newest(); h.r.at.Sub(newest.at()) > within {
 			found = append(found, pending("needs_fresh_reading", "The soak is complete but %s needs a fresh reading: the last one was at %s.",
-				c.q.Label, h.r.clock(newest.at)))
+				c.q.Label, h.r.clock(newest.at())))
 		}
 	}
 	return found
@@ -124,16 +124,16 @@ func (h *holding) whyNot() []finding {
 	}
 	var found []finding
 	for _, c := range h.conditions {
-		newest, ok := c.newest()
+		newest := c.newest()
 		switch {
-		case !ok:
+		case newest == nil:
 			found = append(found, pending("no_reading", "No reading of %s yet. Take one.", c.q.Label))
 		case !newest.good:
-			found = append(found, pending(newest.bad.code, "%s The soak starts again when it is good.", newest.bad.why))
-		case h.r.at.Sub(newest.at) > c.q.MaxGap.D:
+			found = append(found, pending(newest.code, "%s The soak starts again when it is good.", newest.why))
+		case h.r.at.Sub(newest.at()) > c.q.MaxGap.D:
 			found = append(found, pending("gap", "No reading of %s since %s, longer than %s. Take one; the soak starts again.",
-				c.q.Label, h.r.clock(newest.at), c.q.MaxGap))
-		case h.disturbed.After(newest.at):
+				c.q.Label, h.r.clock(newest.at()), c.q.MaxGap))
+		case h.disturbed.After(newest.at()):
 			found = append(found, pending("wait_for_reading", "No reading of %s since what happened at %s. Take one.", c.q.Label, h.r.clock(h.disturbed)))
 		}
 	}

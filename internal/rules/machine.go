@@ -88,12 +88,6 @@ func (m *machine) findOutages() {
 	}
 }
 
-// out says whether an outage that began at or before to ends after from.
-func (m *machine) out(from, to time.Time) bool {
-	begun := sort.Search(len(m.outages), func(i int) bool { return m.outages[i].from.After(to) })
-	return begun > 0 && m.until[begun-1].After(from)
-}
-
 // eventAfter gives the first start, stop or fault after an instant, nil when none.
 func (m *machine) eventAfter(t time.Time) *commissioning.Entry {
 	first := sort.Search(len(m.events), func(i int) bool { return m.events[i].ObservedAt.After(t) })

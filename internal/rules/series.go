@@ -3,6 +3,7 @@ package rules
 import (
 	"cmp"
 	"slices"
+	"time"
 
 	"settlemark/internal/commissioning"
 )
@@ -14,6 +15,8 @@ type reading struct {
 	late   bool // late and not accepted
 	counts bool // one of the checks that the viscosity gate counted
 }
+
+func (m *reading) at() time.Time { return m.entry.ObservedAt }
 
 // series is the live readings of one quantity.
 type series struct {

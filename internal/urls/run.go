@@ -10,6 +10,8 @@ import (
 const (
 	CorrectionPattern = "/runs/{run}/entries/{seq}/correction"
 	MorePattern       = "/runs/{run}/more" // note, photo, containers, jet, pen, abandon
+	EstimatesPattern  = "/runs/{run}/estimates"
+	CupPattern        = "/runs/{run}/cup"
 )
 
 // Correction is the page on which one entry is struck out.
@@ -19,6 +21,12 @@ func Correction(id commissioning.RunID, seq int) string {
 
 // More is the page of everything that is not a line of the procedure.
 func More(id commissioning.RunID) string { return run(id, "/more") }
+
+// Cup is the page on which a reading is checked with a flow cup.
+func Cup(id commissioning.RunID) string { return run(id, "/cup") }
+
+// Estimates is the page that reckons old fluid, make-up and vapour.
+func Estimates(id commissioning.RunID) string { return run(id, "/estimates") }
 
 // MoreForm is that page with one of its forms open.
 func MoreForm(id commissioning.RunID, form string) string {

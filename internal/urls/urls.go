@@ -56,6 +56,7 @@ const (
 	SitesPattern          = "/sites"
 	LinesPattern          = "/lines"
 	BenchesPattern        = "/benches"
+	InstrumentsPattern    = "/instruments"
 	PeoplePattern         = "/people"
 	PersonPattern         = "/people/{person}"
 	VerifyPattern         = "/verify"

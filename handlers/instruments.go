@@ -1,0 +1,128 @@
+package handlers
+
+import (
+	"context"
+	"net/http"
+	"net/url"
+	"time"
+
+	"settlemark/internal/commissioning"
+	"settlemark/internal/measure"
+	"settlemark/internal/urls"
+	"settlemark/templates"
+	"settlemark/templates/parts"
+)
+
+// ShowInstruments lists what the sites measure with.
+func (s *Screens) ShowInstruments(w http.ResponseWriter, r *http.Request) error {
+	return showRegister(s, w, r, s.instruments())
+}
+
+// SaveInstrument adds or changes an instrument.
+func (s *Screens) SaveInstrument(w http.ResponseWriter, r *http.Request) error {
+	return saveRegister(s, w, r, s.instruments())
+}
+
+func (s *Screens) instruments() register[commissioning.Instrument] {
+	return register[commissioning.Instrument]{
+		page: templates.RegisterView{
+			Title: "Instruments", One: "instrument", URL: urls.InstrumentsPattern,
+			Columns: []string{"Code", "Instrument", "Serial", "Expanded uncertainty", "Calibration due", "Site"},
+			Lead:    "What a site measures with, as its calibration certificate has it. The due day itself still counts.",
+		},
+		place: templates.Instruments, read: commissioning.ReadRegisters, manage: commissioning.ManageRegisters,
+		fields: []string{"code", "name", "serial", "quantity", "uncertainty", "unit", "k", "due", "site"},
+		list:   s.DB.Instruments,
+		key:    func(i commissioning.Instrument) string { return number(i.ID) },
+		cells: func(i commissioning.Instrument, sites []commissioning.Site) []string {
+			return []string{
+				i.Code, i.Name + ", " + string(i.Quantity), i.Serial, i.Uncertainty + " " + templates.UnitSign(i.Unit) + ", k = " + i.K,
+				s.dueWords(i, sites), siteName(i.Site, sites),
+			}
+		},
+		values: func(i commissioning.Instrument) url.Values {
+			return url.Values{
+				"name": {i.Name}, "serial": {i.Serial}, "quantity": {string(i.Quantity)}, "uncertainty": {i.Uncertainty},
+				"unit": {i.Unit}, "k": {i.K}, "due": {i.Due},
+			}
+		},
+		decode: decodeInstrument,
+		save: func(ctx context.Context, p commissioning.Person, v commissioning.Instrument) error {
+			_, err := s.Acts.SaveInstrument(ctx, p, v, s.Now())
+			return err
+		},
+		inputs: instrumentInputs,
+	}
+}
+
+// dueWords says in words that a calibration has run out.
+func (s *Screens) dueWords(i commissioning.Instrument, sites []commissioning.Site) string {
+	if s.overdue(i, sites) {
+		return i.Due + ", overdue"
+	}
+	return i.Due
+}
+
+// overdue goes by the day of the instrument's own site.
+func (s *Screens) overdue(i commissioning.Instrument, sites []commissioning.Site) bool {
+	zone := time.UTC
+	for _, site := range sites {
+		if loaded, err := time.LoadLocation(site.TimeZone); err == nil && site.ID == i.Site {
+			zone = loaded
+		}
+	}
+	return i.Overdue(s.Now(), zone)
+}
+
+// overdueFor names the overdue instruments of the sites where the person may
+// open a run.
+func (s *Screens) overdueFor(ctx context.Context, p commissioning.Person, sites []commissioning.Site) ([]string, error) {
+	all, err := s.DB.Instruments(ctx, p)
+	var names []string
+	for _, i := range all {
+		if p.May(commissioning.OpenRun, i.Site) == nil && s.overdue(i, sites) {
+			names = append(names, i.Code+", "+i.Name+", due "+i.Due+", "+siteName(i.Site, sites))
+		}
+	}
+	return names, err
+}
+
+// decodeInstrument leaves site and code of a stored one as they are.
+func decodeInstrument(form url.Values, stored commissioning.Instrument) (commissioning.Instrument, error) {
+	i := commissioning.Instrument{
+		ID: stored.ID, Site: stored.Site, Code: stored.Code, Name: form.Get("name"), Serial: form.Get("serial"),
+		Quantity: measure.Kind(form.Get("quantity")), Uncertainty: form.Get("uncertainty"), Unit: form.Get("unit"), K: form.Get("k"), Due: form.Get("due"),
+	}
+	if stored.ID != 0 {
+		return i, nil
+	}
+	i.Code = form.Get("code")
+	site, err := decodeSite(form)
+	i.Site = site
+	return i, err
+}
+
+func instrumentInputs(sites []commissioning.Site, changing bool) []parts.Input {
+	var inputs []parts.Input
+	if !changing {
+		inputs = append(inputs,
+			parts.Input{Name: "code", Label: "Code, as it stands on the instrument", Required: true, Mono: true, MaxLength: 24},
+			parts.Input{Name: "site", Label: "Site", Required: true, Options: siteOptions(sites)})
+	}
+	kinds, units := []parts.Option{}, []parts.Option{{Value: commissioning.PercentOfValue, Label: "% of the value"}}
+	for _, kind := range []measure.Kind{measure.Viscosity, measure.Temperature, measure.Pressure, measure.Volume} {
+		kinds = append(kinds, parts.Option{Value: string(kind), Label: string(kind)})
+		for _, unit := range measure.UnitsOf(kind) {
+			units = append(units, parts.Option{Value: unit, Label: templates.UnitSign(unit)})
+		}
+	}
+	return append(inputs,
+		parts.Input{Name: "name", Label: "What it is", Required: true, MaxLength: 80},
+		parts.Input{Name: "serial", Label: "Serial number", Required: true, Mono: true, MaxLength: 60},
+		parts.Input{Name: "quantity", Label: "What it measures", Required: true, Options: kinds},
+		parts.Input{Name: "uncertainty", Label: "Expanded uncertainty", Hint: "As its calibration certificate has it.", Mode: "decimal", Required: true, MaxLength: 20},
+		parts.Input{Name: "unit", Label: "Unit of the uncertainty", Required: true, Options: units},
+		parts.Input{Name: "k", Label: "Coverage factor k", Hint: "2 on most certificates.", Mode: "decimal", Required: true, MaxLength: 10},
+		parts.Input{Name: "due", Label: "Calibration due", Hint: "The last day on which it stands, such as 2026-11-30.", Required: true, Mono: true, MaxLength: 10},
+	)
+}

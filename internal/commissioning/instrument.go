@@ -1,0 +1,65 @@
+package commissioning
+
+import (
+	"strings"
+	"time"
+
+	"settlemark/internal/measure"
+	"settlemark/internal/problem"
+)
+
+// PercentOfValue is the unit of an uncertainty that grows with the value.
+const PercentOfValue = "%"
+
+// Instrument is something that a site measures with. Its uncertainty is the
+// expanded one of its calibration certificate, with the factor k.
+type Instrument struct {
+	ID          int64
+	Site        SiteID
+	Code        string
+	Name        string
+	Serial      string
+	Quantity    measure.Kind
+	Uncertainty string
+	Unit        string // of the uncertainty: one of the quantity's, or PercentOfValue
+	K           string
+	Due         string // the last day on which its calibration stands, 2026-11-30
+}
+
+// Overdue says whether the calibration has run out at an instant, in the site's
+// time. The day of the due date itself still counts.
+func (i Instrument) Overdue(at time.Time, zone *time.Location) bool {
+	return at.In(zone).Format(time.DateOnly) > i.Due
+}
+
+// Checked is the instrument with blanks cut off, or what is wrong with it.
+func (i Instrument) Checked() (Instrument, error) {
+	for _, text := range []struct {
+		field    string
+		value    *string
+		sentence string
+	}{
+		{"code", &i.Code, "Give the code that stands on the instrument."},
+		{"name", &i.Name, "Say what it is."},
+		{"serial", &i.Serial, "Give its serial number."},
+	} {
+		if *text.value = strings.TrimSpace(*text.value); *text.value == "" {
+			return i, problem.On(text.field, "%s", text.sentence)
+		}
+	}
+	if kind, known := measure.KindOf(i.Unit); i.Unit != PercentOfValue && (!known || kind != i.Quantity) {
+		return i, problem.On("unit", "Choose a unit of the quantity that it measures, or percent of the value.")
+	}
+	if i.Unit == PercentOfValue && len(measure.UnitsOf(i.Quantity)) == 0 {
+		return i, problem.On("quantity", "Choose what it measures.")
+	}
+	for field, text := range map[string]string{"uncertainty": i.Uncertainty, "k": i.K} {
+		if d, err := measure.Parse(text); err != nil || d.Sign() <= 0 {
+			return i, problem.On(field, "Type a number above zero, with a point, as its calibration certificate has it.")
+		}
+	}
+	if _, err := time.Parse(time.DateOnly, i.Due); err != nil {
+		return i, problem.On("due", "Type the day as year-month-day, such as 2026-11-30.")
+	}
+	return i, nil
+}

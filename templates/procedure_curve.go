@@ -1,0 +1,47 @@
+package templates
+
+import (
+	"github.com/a-h/templ"
+
+	"settlemark/internal/chart"
+	"settlemark/internal/commissioning"
+	"settlemark/internal/measure"
+)
+
+// curvePicture draws a target by temperature, with its band where the limits
+// follow the target.
+func curvePicture(q commissioning.Quantity) templ.Component {
+	var points []measure.Point
+	for _, p := range q.Target.Curve {
+		points = append(points, measure.Point{At: measure.Must(p.At), Value: measure.Must(p.Value)})
+	}
+	title := q.Label + ", target by temperature"
+	return templRaw(chart.Targets(title, UnitSign(q.Unit), points, around(q.Tolerance), 460, 220).Named("targets", "curve-"+q.Key+"-").SVG())
+}
+
+// around gives the limits around a target; nil where they do not follow it.
+func around(t *commissioning.Tolerance) func(measure.Decimal) measure.Limits {
+	switch {
+	case t != nil && t.Percent != "":
+		return func(target measure.Decimal) measure.Limits {
+			return measure.WithinPercent(target, measure.Must(t.Percent))
+		}
+	case t != nil && t.Absolute != "":
+		return func(target measure.Decimal) measure.Limits {
+			return measure.WithinAbsolute(target, measure.Must(t.Absolute))
+		}
+	}
+	return nil
+}
+
+// limitsAt are the limits at one point of a curve, as the rules print them.
+func limitsAt(q commissioning.Quantity, p commissioning.CurvePoint) string {
+	if limits := around(q.Tolerance); limits != nil {
+		l := limits(measure.Must(p.Value))
+		return l.Lower.String() + " to " + l.Upper.String()
+	}
+	if q.Tolerance != nil {
+		return q.Tolerance.Lower + " to " + q.Tolerance.Upper
+	}
+	return "none"
+}

@@ -20,6 +20,7 @@ where case
     else @registers end
   and (@unit = '' or unit = @unit)
   and (@by = '' or person_id = @by)
+  and (@act = '' or act = @act)
   and (@subject = '' or subject = @subject)
   and (@run = '' or run_id::text = @run)
 order by id desc
@@ -37,7 +38,7 @@ func (d *DB) Acts(ctx context.Context, p commissioning.Person, f ActFilter) (_ [
 	allRegisters, registerSites := registers(p)
 	return list[ActRecord](ctx, d.pool, acts, args{
 		"evidence": everywhere, "evidence_sites": evidenceSites, "registers": allRegisters, "register_sites": registerSites,
-		"unit": f.Unit, "by": f.By, "subject": f.Subject, "run": f.Run, "limit": f.Limit,
+		"unit": f.Unit, "by": f.By, "act": f.Act, "subject": f.Subject, "run": f.Run, "limit": f.Limit,
 	})
 }
 

@@ -85,6 +85,7 @@ type ActRecord struct {
 type ActFilter struct {
 	Unit    string
 	By      commissioning.PersonID
+	Act     string
 	Subject string
 	Run     commissioning.RunID
 	Limit   int // 0 means 100

@@ -37,6 +37,7 @@ const (
 	Lines        Place = "Lines"
 	Benches      Place = "Benches"
 	Instruments  Place = "Instruments"
+	Proposals    Place = "Proposals"
 	Sites        Place = "Sites"
 	People       Place = "People"
 	Account      Place = "Account"
@@ -59,6 +60,7 @@ var navigation = []navItem{
 	{Lines, urls.LinesPattern, commissioning.ManageRegisters},
 	{Benches, urls.BenchesPattern, commissioning.ManageRegisters},
 	{Instruments, urls.InstrumentsPattern, commissioning.ManageRegisters},
+	{Proposals, urls.ProposalsPattern, commissioning.ReadRegisters},
 	{Sites, urls.SitesPattern, commissioning.ManageSites},
 	{People, urls.PeoplePattern, commissioning.ManagePeople},
 }

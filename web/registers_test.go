@@ -187,3 +187,15 @@ func TestApproveProcedure(t *testing.T) {
 		b.get("/account").leadsTo("/sign-in?then=%2Faccount")
 	})
 }
+
+func TestProposals(t *testing.T) {
+	s := newSite(t)
+	engineer := s.as("engineer")
+	engineer.post("/proposals", "site", "1", "about", "unit", "text", "").wants(422, "Say what should be changed, and why.")
+	engineer.post("/proposals", "site", "1", "about", "roof", "text", "new tiles").wants(422, "Choose what the proposal is about.")
+	engineer.post("/proposals", "site", "1", "about", "unit", "text", "QU-01 stands at Line 2 now").leadsTo("/proposals")
+	s.as("supervisor").get("/proposals").wants(200, "unit: QU-01 stands at Line 2 now", "The engineer")
+	if n := s.text("select count(*)::text from settlemark.acts where act = 'change proposed'"); n != "1" {
+		t.Errorf("%s proposals are stored", n)
+	}
+}

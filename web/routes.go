@@ -100,6 +100,8 @@ func frameRoutes(s *handlers.Screens) []route {
 		{method: post, pattern: urls.BenchesPattern, do: s.SaveBench},
 		{method: get, pattern: urls.InstrumentsPattern, do: s.ShowInstruments},
 		{method: post, pattern: urls.InstrumentsPattern, do: s.SaveInstrument},
+		{method: get, pattern: urls.ProposalsPattern, do: s.ShowProposals},
+		{method: post, pattern: urls.ProposalsPattern, do: s.Propose},
 		{method: get, pattern: urls.SitesPattern, do: s.ShowSites},
 		{method: post, pattern: urls.SitesPattern, do: s.SaveSite},
 

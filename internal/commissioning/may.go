@@ -20,6 +20,7 @@ const (
 	ApproveProcedure Action = "approve a procedure revision"
 	ReadRegisters    Action = "read units, fluids, lines, benches and instruments"
 	ManageRegisters  Action = "change units, fluids, lines, benches and instruments"
+	ProposeChange    Action = "propose a change of a register"
 	ManageSites      Action = "change sites"
 	ManagePeople     Action = "change people and roles"
 )
@@ -44,6 +45,7 @@ var permissions = map[Action]permission{
 	ApproveProcedure: {[]Role{Quality}, "Only quality may approve a procedure revision. Ask somebody in quality who did not write it."},
 	ReadRegisters:    {Roles, "You hold no role yet. Ask an administrator to give you one."},
 	ManageRegisters:  {[]Role{Supervisor, Administrator}, "Only a supervisor of this site or an administrator may change this. Ask one of them."},
+	ProposeChange:    {[]Role{Engineer}, "Engineers of this site propose changes. You may make the change yourself, or ask one of them."},
 	ManageSites:      {[]Role{Administrator}, "Only an administrator may change sites. Ask one to do it."},
 	ManagePeople:     {[]Role{Administrator}, "Only an administrator may see and change people and roles. Ask one to do it."},
 }

@@ -53,6 +53,7 @@ const (
 	UnitsPattern          = "/units"
 	UnitPattern           = "/units/{tag}"
 	FluidsPattern         = "/fluids"
+	ProposalsPattern      = "/proposals"
 	SitesPattern          = "/sites"
 	LinesPattern          = "/lines"
 	BenchesPattern        = "/benches"

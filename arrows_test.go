@@ -29,7 +29,7 @@ var arrows = map[string][]string{
 	"internal/rules":         {"internal/commissioning", "internal/measure", "internal/words"},
 	"internal/ledger":        {"internal/commissioning", "internal/problem"},
 	"internal/auth":          {"internal/commissioning", "internal/problem"},
-	"internal/chart":         {"internal/measure", "internal/rules"},
+	"internal/chart":         {"internal/measure", "internal/rules", "internal/words"},
 	"internal/certificate":   {"internal/commissioning", "internal/rules", "internal/ledger", "internal/chart", "internal/measure", "internal/words"},
 	"internal/privatepg":     {"internal/problem"},
 	"db":                     {"internal/commissioning", "internal/problem"},

@@ -41,7 +41,7 @@ func doubtReading(v templates.RunView, e commissioning.Entry) string {
 	if !ok || before.Sign() == 0 || !far(value, before) {
 		return ""
 	}
-	question := fmt.Sprintf("%s %s? The last check was %s.", e.Value, templates.UnitSign(e.Unit), last.Value)
+	question := fmt.Sprintf("%s %s? The last check was %s.", e.Value, measure.Sign(e.Unit), last.Value)
 	for _, slip := range []int64{10, 100, 1000} {
 		if !far(value.Times(measure.Whole(slip)), before) || !far(value.Over(measure.Whole(slip)), before) {
 			return question + " Decimal point?"
@@ -106,7 +106,7 @@ func doubtValue(v templates.RunView, e commissioning.Entry) string {
 	if p.Good {
 		return ""
 	}
-	return fmt.Sprintf("%s %s: %s Look again. If it is so, record it: a supervisor decides.", e.Value, templates.UnitSign(e.Unit), p.Why)
+	return fmt.Sprintf("%s %s: %s Look again. If it is so, record it: a supervisor decides.", e.Value, measure.Sign(e.Unit), p.Why)
 }
 
 // hypothetical judges a reading as if it were the newest, without storing it.

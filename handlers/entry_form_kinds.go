@@ -77,7 +77,7 @@ func addAmount(body map[string]any, form url.Values, v templates.RunView, quanti
 	q, _ := v.Quantity(quantity)
 	want, _ := measure.KindOf(q.Unit)
 	if kind, known := measure.KindOf(form.Get("unit")); !known || kind != want {
-		return problem.On("unit", "%s is not read in %s. Choose %s.", q.Label, nameless(form.Get("unit")), templates.UnitSign(q.Unit))
+		return problem.On("unit", "%s is not read in %s. Choose %s.", q.Label, nameless(form.Get("unit")), measure.Sign(q.Unit))
 	}
 	body["value"], body["unit"] = value, form.Get("unit")
 	return nil
@@ -87,7 +87,7 @@ func nameless(unit string) string {
 	if unit == "" {
 		return "no unit"
 	}
-	return templates.UnitSign(unit)
+	return measure.Sign(unit)
 }
 
 func faultBody(form url.Values) (map[string]any, error) {

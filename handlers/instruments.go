@@ -36,7 +36,7 @@ func (s *Screens) instruments() register[commissioning.Instrument] {
 		key:    func(i commissioning.Instrument) string { return number(i.ID) },
 		cells: func(i commissioning.Instrument, sites []commissioning.Site) []string {
 			return []string{
-				i.Code, i.Name + ", " + string(i.Quantity), i.Serial, i.Uncertainty + " " + templates.UnitSign(i.Unit) + ", k = " + i.K,
+				i.Code, i.Name + ", " + string(i.Quantity), i.Serial, i.Uncertainty + " " + measure.Sign(i.Unit) + ", k = " + i.K,
 				s.dueWords(i, sites), siteName(i.Site, sites),
 			}
 		},
@@ -113,7 +113,7 @@ func instrumentInputs(sites []commissioning.Site, changing bool) []parts.Input {
 	for _, kind := range []measure.Kind{measure.Viscosity, measure.Temperature, measure.Pressure, measure.Volume} {
 		kinds = append(kinds, parts.Option{Value: string(kind), Label: string(kind)})
 		for _, unit := range measure.UnitsOf(kind) {
-			units = append(units, parts.Option{Value: unit, Label: templates.UnitSign(unit)})
+			units = append(units, parts.Option{Value: unit, Label: measure.Sign(unit)})
 		}
 	}
 	return append(inputs,

@@ -20,7 +20,7 @@ func (v RunView) conformity() Conformity {
 	if q.Uncertainty == nil {
 		return c
 	}
-	c.Rule += " " + sentenceCase(q.Uncertainty.InWords(UnitSign(q.Unit))) + "."
+	c.Rule += " " + sentenceCase(q.Uncertainty.InWords(measure.Sign(q.Unit))) + "."
 	if p := g.ConformanceProbability; p != nil {
 		c.Sure = fmt.Sprintf("The true value behind %s lies inside %s to %s with a probability of %s.", short(g.Value), short(g.Lower), short(g.Upper), measure.ProbabilityInWords(*p))
 	}

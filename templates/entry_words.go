@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/measure"
 	"settlemark/templates/parts"
 )
 
@@ -68,7 +69,7 @@ func (v RunView) Answer(e commissioning.Entry) string {
 	case e.State != nil:
 		return "no"
 	case e.Value != "":
-		return e.Value + " " + UnitSign(e.Unit)
+		return e.Value + " " + measure.Sign(e.Unit)
 	case e.Kind == commissioning.KindLoad:
 		return loadWords(e)
 	case e.Kind == commissioning.KindDrain:

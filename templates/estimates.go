@@ -166,13 +166,15 @@ func (v RunView) vapour(a Assumed) (Estimate, bool) {
 	litres, ok := v.vapourOf(a["spill"])
 	ppm, fits := measure.ClosedRoom(litres, a["room"])
 	shares := v.vapourShares(ppm)
+	molar, _ := v.Makeup.Figures.Number(commissioning.MolarMass)
+	milligrams, _ := measure.MilligramsPerCubicMetre(ppm, molar)
 	if !ok || !fits || len(shares) == 0 {
 		return Estimate{}, false
 	}
 	return Estimate{
 		Title: "Vapour in a closed room",
-		Result: fmt.Sprintf("%s mL of %s, all evaporated in a closed room of %s m³: about %s ppm, %s.",
-			about(a["spill"]), v.Unit.Makeup, about(a["room"]), about(ppm), strings.Join(shares, ", ")),
+		Result: fmt.Sprintf("%s mL of %s, all evaporated in a closed room of %s m³: about %s ppm (%s mg/m³), %s.",
+			about(a["spill"]), v.Unit.Makeup, about(a["room"]), about(ppm), about(milligrams), strings.Join(shares, ", ")),
 		Assumes: "Assumes even mixing at 25 °C and 101.325 kPa and the figures in the fluid's record. Vapour is heavier than air: at the floor and at the spill" +
 			" it is far denser. A caution, never a permission.",
 		Formula: "mL · density ÷ molar mass · 24.45 L, over the volume of the room: the gas law.",

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 )
 
 func (v RunView) openFaults() []rules.FaultState {
@@ -22,9 +23,9 @@ func (v RunView) faultsSub() string {
 	case all == 0:
 		return "None so far."
 	case open == 0:
-		return plural(all, "fault") + ", all cleared."
+		return words.Count(all, "fault") + ", all cleared."
 	}
-	return plural(all, "fault") + ", " + fmt.Sprint(open) + " open."
+	return words.Count(all, "fault") + ", " + fmt.Sprint(open) + " open."
 }
 
 // needsStart says whether a fault came after the last start: the jet is

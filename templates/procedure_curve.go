@@ -16,7 +16,7 @@ func curvePicture(q commissioning.Quantity) templ.Component {
 		points = append(points, measure.Point{At: measure.Must(p.At), Value: measure.Must(p.Value)})
 	}
 	title := q.Label + ", target by temperature"
-	return templRaw(chart.Targets(title, UnitSign(q.Unit), points, around(q.Tolerance), 460, 220).Named("targets", "curve-"+q.Key+"-").SVG())
+	return templRaw(chart.Targets(title, measure.Sign(q.Unit), points, around(q.Tolerance), 460, 220).Named("targets", "curve-"+q.Key+"-").SVG())
 }
 
 // around gives the limits around a target; nil where they do not follow it.

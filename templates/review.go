@@ -9,6 +9,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/rules"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates/parts"
 )
 
@@ -203,8 +204,8 @@ func (v ReviewView) Expected() []Evidence {
 			out = append(out, Evidence{"met", name, detail, url})
 		}
 	}
-	add(a.Steps.Verdict, "Steps", plural(len(v.Exam.Steps), "step")+" answered, in order", urls.RunStep(v.Run.ID, 0))
-	add(a.Fluids.Verdict, "Fluids", plural(len(v.Exam.Loads), "container")+" put in, each as asked; "+v.wasteWords(), urls.Logbook(v.Run.ID))
+	add(a.Steps.Verdict, "Steps", words.Count(len(v.Exam.Steps), "step")+" answered, in order", urls.RunStep(v.Run.ID, 0))
+	add(a.Fluids.Verdict, "Fluids", words.Count(len(v.Exam.Loads), "container")+" put in, each as asked; "+v.wasteWords(), urls.Logbook(v.Run.ID))
 	add(a.Faults.Verdict, "Faults", faultCount(a.Faults.Count), urls.Logbook(v.Run.ID))
 	add(a.Viscosity.Verdict, "Viscosity", viscosityWords(a.Viscosity), "#evidence")
 	if a.Hold.From != nil && a.Hold.To != nil {
@@ -218,7 +219,7 @@ func faultCount(n int) string {
 	if n == 0 {
 		return "none"
 	}
-	return plural(n, "fault") + ", cleared, within what is expected"
+	return words.Count(n, "fault") + ", cleared, within what is expected"
 }
 
 func viscosityWords(g rules.ViscosityGate) string {

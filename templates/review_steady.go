@@ -5,7 +5,9 @@ import (
 	"math"
 	"strconv"
 
+	"settlemark/internal/measure"
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 )
 
 // Steadiness says of each quantity of the hold how steady it was: advice for
@@ -16,11 +18,11 @@ func (v ReviewView) Steadiness() []Evidence {
 		e := Evidence{"met", s.Quantity.Label, "", "#evidence"}
 		switch s.State {
 		case rules.TooFew:
-			e.Icon, e.Detail = "open", fmt.Sprintf("Not enough points to say whether it drifts: %s in the hold.", plural(s.Trend.N, "reading"))
+			e.Icon, e.Detail = "open", fmt.Sprintf("Not enough points to say whether it drifts: %s in the hold.", words.Count(s.Trend.N, "reading"))
 		case rules.Drifting:
 			e.Icon, e.Detail = "look", "In tolerance but still drifting "+drift(s)+"."
 		default:
-			e.Detail = "No drift seen in " + plural(s.Trend.N, "reading") + "."
+			e.Detail = "No drift seen in " + words.Count(s.Trend.N, "reading") + "."
 		}
 		e.Detail += scatter(s)
 		out = append(out, e)
@@ -34,7 +36,7 @@ func drift(s rules.Stability) string {
 	if s.PerHour < 0 {
 		way = "down"
 	}
-	text := fmt.Sprintf("%s %s %s per hour", way, twoDigits(s.PerHour), UnitSign(s.Quantity.Unit))
+	text := fmt.Sprintf("%s %s %s per hour", way, twoDigits(s.PerHour), measure.Sign(s.Quantity.Unit))
 	if !s.Bounded {
 		return text
 	}

@@ -44,16 +44,6 @@ func ceilMinute(t time.Time) time.Time {
 	return t
 }
 
-func plural(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	if stem, ok := strings.CutSuffix(noun, "y"); ok {
-		return fmt.Sprintf("%d %sies", n, stem)
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
-}
-
 // faultName is the word for a kind of fault: "over_temperature" reads
 // "Over temperature".
 func faultName(kind string) string { return sentenceCase(strings.ReplaceAll(kind, "_", " ")) }
@@ -83,18 +73,3 @@ func outSentence(p rules.Point, at string) string {
 
 // less compares two decimals that the rules have accepted already.
 func less(a, b string) bool { return measure.Must(a).Cmp(measure.Must(b)) < 0 }
-
-// UnitSign writes a unit for people: "mPa.s" reads "mPa·s".
-func UnitSign(unit string) string {
-	switch unit {
-	case "mPa.s":
-		return "mPa·s"
-	case "Pa.s":
-		return "Pa·s"
-	case "degC":
-		return "°C"
-	case "degF":
-		return "°F"
-	}
-	return unit
-}

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/measure"
 	"settlemark/internal/rules"
 )
 
@@ -213,7 +214,7 @@ func (v RunView) breakSentence(b rules.Break) string {
 			}
 		}
 	}
-	return b.Text
+	return measure.Signs(b.Text)
 }
 
 func (v RunView) leadSettling(l *Lead) {
@@ -226,7 +227,7 @@ func (v RunView) leadSettling(l *Lead) {
 	if last.Good && !last.Late {
 		l.Icon, l.Word = "part", "In band, not holding yet"
 		if reasons := v.Exam.Assessment.Hold.Reasons; len(reasons) > 0 {
-			l.Say = reasons[0].Text
+			l.Say = measure.Signs(reasons[0].Text)
 		}
 		return
 	}

@@ -7,8 +7,10 @@ import (
 	"time"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/measure"
 	"settlemark/internal/rules"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates/parts"
 )
 
@@ -69,7 +71,7 @@ func first(reasons []rules.Reason, otherwise string) string {
 	if len(reasons) == 0 {
 		return otherwise
 	}
-	return reasons[0].Text
+	return measure.Signs(reasons[0].Text)
 }
 
 // ruling gives the decisions that a gate waits for as one need.
@@ -77,7 +79,7 @@ func (v RunView) ruling(gate, name string, verdict rules.Verdict) []Need {
 	var texts []string
 	for _, d := range v.Exam.Assessment.DecisionsNeeded {
 		if d.Gate == gate {
-			texts = append(texts, d.Text)
+			texts = append(texts, measure.Signs(d.Text))
 		}
 	}
 	switch {
@@ -85,7 +87,7 @@ func (v RunView) ruling(gate, name string, verdict rules.Verdict) []Need {
 		return []Need{{Look: "bad", Icon: "stop", Name: name, Number: "rejected", Meter: -1, Reason: strings.Join(texts, " ")}}
 	case len(texts) > 0:
 		return []Need{{
-			Look: "warn", Icon: "look", Name: name, Number: plural(len(texts), "ruling"), Meter: -1,
+			Look: "warn", Icon: "look", Name: name, Number: words.Count(len(texts), "ruling"), Meter: -1,
 			Reason: texts[0] + " A supervisor decides in the review.",
 		}}
 	}
@@ -225,7 +227,7 @@ func (v RunView) stoppedReason(b rules.Break) string {
 			return fmt.Sprintf("Stopped at %s. The %s before stay on the record but do not count.", v.Clock(b.At), minutesText(h.To.Sub(h.From).Truncate(time.Minute)))
 		}
 	}
-	return b.Text
+	return measure.Signs(b.Text)
 }
 
 func (v RunView) viscosityNeeds() []Need {
@@ -273,13 +275,13 @@ func (v RunView) Met() []MetGate {
 			met = append(met, MetGate{name, detail})
 		}
 	}
-	add(a.Fluids.Verdict == rules.Pass && len(v.Exam.Loads) > 0, "Fluids match unit", plural(len(v.Exam.Loads), "container"))
+	add(a.Fluids.Verdict == rules.Pass && len(v.Exam.Loads) > 0, "Fluids match unit", words.Count(len(v.Exam.Loads), "container"))
 	for _, c := range v.Exam.Containers {
 		add(!c.Over && c.VolumeML != "0", "Waste container", c.PercentFull+" % full")
 	}
 	add(a.Faults.Verdict == rules.Pass && a.Faults.Count > 0, "Faults", fmt.Sprintf("%d of %d cleared", a.Faults.Count-len(a.Faults.Open), a.Faults.Count))
 	add(a.Faults.Verdict == rules.Pass && a.Faults.Count == 0, "Faults", "none")
-	add(a.Viscosity.Verdict == rules.Pass, v.Label(v.Viscosity()), plural(a.Viscosity.Checks, "check")+" in band")
+	add(a.Viscosity.Verdict == rules.Pass, v.Label(v.Viscosity()), words.Count(a.Viscosity.Checks, "check")+" in band")
 	for _, s := range v.Exam.Series {
 		if n := len(s.Points); n > 0 && s.Quantity.Key != v.Viscosity() && s.Points[n-1].Good && !s.Points[n-1].Late {
 			add(true, s.Quantity.Label, v.metDetail(s))
@@ -295,7 +297,7 @@ func (v RunView) metDetail(s rules.Series) string {
 	if s.Quantity.State != nil {
 		return "since " + v.Clock(goodSince(s.Points))
 	}
-	return last.Value + " " + UnitSign(s.Quantity.Unit)
+	return last.Value + " " + measure.Sign(s.Quantity.Unit)
 }
 
 func goodSince(points []rules.Point) time.Time {

@@ -8,6 +8,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/measure"
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 )
 
 // SectionView is one notch of the stick with the card behind it.
@@ -120,7 +121,7 @@ func (v RunView) small(s SectionView, all []SectionView, here int) string {
 			return v.holdShort()
 		}
 		if g := v.Exam.Assessment.Viscosity; s.Hold {
-			return fmt.Sprintf("%d of %s in band", g.Checks, plural(g.Required, "check"))
+			return fmt.Sprintf("%d of %s in band", g.Checks, words.Count(g.Required, "check"))
 		}
 		return fmt.Sprintf("%d of %d lines", s.Done(), len(s.Lines))
 	}
@@ -160,11 +161,11 @@ func (v RunView) smallDone(s SectionView) string {
 	at := v.Clock(last)
 	switch {
 	case starts > 0 && len(v.Exam.Faults) > 0:
-		return plural(len(v.Exam.Faults), "fault") + ", " + at
+		return words.Count(len(v.Exam.Faults), "fault") + ", " + at
 	case drained.Sign() > 0:
 		return drained.String() + " mL, " + at
 	case loads > 0:
-		return plural(loads, "container") + ", " + at
+		return words.Count(loads, "container") + ", " + at
 	}
 	return at
 }

@@ -55,7 +55,7 @@ func (v RunView) limitsHint(quantity string) string {
 	if !ok {
 		return ""
 	}
-	hint := "Read it off the unit, in " + UnitSign(q.Unit) + "."
+	hint := "Read it off the unit, in " + measure.Sign(q.Unit) + "."
 	if limits, ok := fixedLimits(q); ok {
 		hint += fmt.Sprintf(" Between %s and %s.", limits.Lower.Shown(), limits.Upper.Shown())
 	}

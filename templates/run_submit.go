@@ -4,7 +4,9 @@ import (
 	"fmt"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/measure"
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 )
 
 // Fact is one line that a signer should have seen.
@@ -42,7 +44,7 @@ func (v RunView) Odd() []Fact {
 		odd = append(odd, Fact{"look", "Sent back", v.Clock(back.At) + " by " + back.By + ": " + back.Reason})
 	}
 	for _, d := range v.Exam.Assessment.DecisionsNeeded {
-		odd = append(odd, Fact{"look", fmt.Sprintf("Entry %d", d.Ref), d.Text + " A supervisor decides."})
+		odd = append(odd, Fact{"look", fmt.Sprintf("Entry %d", d.Ref), measure.Signs(d.Text) + " A supervisor decides."})
 	}
 	late := 0
 	for seq := range v.Exam.Late {
@@ -54,13 +56,13 @@ func (v RunView) Odd() []Fact {
 		odd = append(odd, Fact{"late", "Late", fmt.Sprintf("%d typed long after they were taken", late)})
 	}
 	if n := len(v.Exam.Struck); n > 0 {
-		odd = append(odd, Fact{"void", "Corrections", plural(n, "entry") + " struck out"})
+		odd = append(odd, Fact{"void", "Corrections", words.Count(n, "entry") + " struck out"})
 	}
 	if n := len(v.Exam.Assessment.Hold.Breaks); n > 0 {
 		odd = append(odd, Fact{"look", "Hold", "started again " + times(n)})
 	}
 	if n := len(v.Exam.Assessment.Ignored); n > 0 {
-		odd = append(odd, Fact{"look", "Left out", plural(n, "entry") + " dated later than now"})
+		odd = append(odd, Fact{"look", "Left out", words.Count(n, "entry") + " dated later than now"})
 	}
 	for _, e := range v.Exam.Live {
 		if e.Kind == commissioning.KindStep && e.Outcome == commissioning.NotApplicable {

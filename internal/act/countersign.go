@@ -5,7 +5,6 @@ import (
 	"slices"
 	"strings"
 	"time"
-	"unicode"
 
 	"settlemark/db"
 	"settlemark/internal/certificate"
@@ -108,7 +107,7 @@ func (c countersigning) signature(ctx context.Context, tx *db.Tx, book db.Book, 
 		return s, problem.New(problem.Conflict, "Read the code off the photo of the print sample and type it first.")
 	}
 	s.Reading = book.SampleReading.Text
-	s.Agrees = sameCode(s.Reading, engineers)
+	s.Agrees = commissioning.SameReading(s.Reading, engineers)
 	if s.Agrees {
 		return s, nil
 	}
@@ -133,19 +132,6 @@ func sampleReading(exam rules.Examination) (text string, asked bool) {
 		}
 	}
 	return text, asked
-}
-
-// sameCode compares with spaces and letter case left aside.
-func sameCode(a, b string) bool {
-	squeeze := func(s string) string {
-		return strings.Map(func(r rune) rune {
-			if unicode.IsSpace(r) {
-				return -1
-			}
-			return r
-		}, s)
-	}
-	return strings.EqualFold(squeeze(a), squeeze(b))
 }
 
 // compose says all that the certificate will say.

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/measure"
 )
 
 // facts are what stands under the title: what, where, by which procedure, when.
@@ -87,7 +88,7 @@ func (c *composer) signature(s commissioning.Signature) Signature {
 func (c *composer) heading() string {
 	v := c.Exam.Assessment.Viscosity
 	q := c.quantity(c.proc.Gates.Viscosity.Quantity)
-	text := q.Label + ", " + unit(q.Unit)
+	text := q.Label + ", " + measure.Sign(q.Unit)
 	if v.Target != "" {
 		text += ". Target " + v.Target
 	}

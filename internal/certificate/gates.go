@@ -8,6 +8,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/measure"
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 )
 
 // gatesTable states each gate with its result, its limits and how it decides.
@@ -31,7 +32,7 @@ func verdict(f rules.Finding) string {
 	if f.Verdict == rules.Pass {
 		return "pass"
 	}
-	return words(string(f.Verdict))
+	return plain(string(f.Verdict))
 }
 
 func (c *composer) stepsResult() string {
@@ -41,7 +42,7 @@ func (c *composer) stepsResult() string {
 			answered++
 		}
 	}
-	return fmt.Sprintf("%d of %s answered", answered, count(len(c.Exam.Steps), "step"))
+	return fmt.Sprintf("%d of %s answered", answered, words.Count(len(c.Exam.Steps), "step"))
 }
 
 func (c *composer) fluidsResult() string {
@@ -51,7 +52,7 @@ func (c *composer) fluidsResult() string {
 			wrong++
 		}
 	}
-	text := count(len(c.Exam.Loads), "container") + " loaded"
+	text := words.Count(len(c.Exam.Loads), "container") + " loaded"
 	if wrong == 0 {
 		return text + ", each as it should be"
 	}
@@ -80,15 +81,15 @@ func (c *composer) faultsResult() string {
 		}
 	}
 	if open == 0 {
-		return count(len(c.Exam.Faults), "fault") + ", all cleared"
+		return words.Count(len(c.Exam.Faults), "fault") + ", all cleared"
 	}
-	return count(len(c.Exam.Faults), "fault") + fmt.Sprintf(", %d open", open)
+	return words.Count(len(c.Exam.Faults), "fault") + fmt.Sprintf(", %d open", open)
 }
 
 func (c *composer) faultLimits() string {
 	var out []string
 	for _, f := range c.proc.Faults.Expected {
-		out = append(out, fmt.Sprintf("%s at most %d", words(f.Kind), f.AtMost))
+		out = append(out, fmt.Sprintf("%s at most %d", plain(f.Kind), f.AtMost))
 	}
 	return joined(", ", strings.Join(out, ", "), "any other 0")
 }
@@ -138,7 +139,7 @@ func uncertainty(q commissioning.Quantity) string {
 	if q.Uncertainty == nil {
 		return ""
 	}
-	return q.Uncertainty.InWords(unit(q.Unit))
+	return q.Uncertainty.InWords(measure.Sign(q.Unit))
 }
 
 // decisionRule says in words how a value is accepted.
@@ -183,7 +184,7 @@ func (c *composer) hold() []Fact {
 	}
 	for _, key := range c.proc.Gates.Hold.Conditions {
 		n, gap := c.checks(key, *h.From, *h.To)
-		facts = append(facts, Fact{c.quantity(key).Label, fmt.Sprintf("%s, largest gap %s", count(n, "check"), span(gap))})
+		facts = append(facts, Fact{c.quantity(key).Label, fmt.Sprintf("%s, largest gap %s", words.Count(n, "check"), span(gap))})
 	}
 	return facts
 }

@@ -7,7 +7,9 @@ import (
 	"time"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/measure"
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 )
 
 // Kinds of what is out of the ordinary, in the order in which it is printed.
@@ -148,7 +150,7 @@ func (c *composer) late() []Remark {
 		if !c.Exam.Late[e.Seq] {
 			continue
 		}
-		name := words(string(e.Kind)) + "s"
+		name := plain(string(e.Kind)) + "s"
 		if e.Kind == commissioning.KindReading {
 			name = "readings of " + c.quantity(e.Quantity).Label
 		}
@@ -205,7 +207,7 @@ func (c *composer) typed() []Remark {
 		if n := len(typed); n > 1 {
 			when += " to " + c.clock(typed[n-1].Entry.ObservedAt)
 		}
-		out = append(out, Remark{oddTyped, fmt.Sprintf("%d of %s of %s, %s, by %s", len(typed), count(len(s.Points), "reading"), s.Quantity.Label,
+		out = append(out, Remark{oddTyped, fmt.Sprintf("%d of %s of %s, %s, by %s", len(typed), words.Count(len(s.Points), "reading"), s.Quantity.Label,
 			when, cut(strings.Join(by, ", "), 120))})
 	}
 	return out
@@ -220,7 +222,7 @@ func (c *composer) breaks() []Remark {
 		}
 		for _, b := range c.Exam.Assessment.Hold.Breaks {
 			if b.At.Equal(iv.To) {
-				out = append(out, Remark{oddHold, fmt.Sprintf("%s, after %s that do not count: %s", c.clock(b.At), span(iv.To.Sub(iv.From)), printedUnits(b.Text))})
+				out = append(out, Remark{oddHold, fmt.Sprintf("%s, after %s that do not count: %s", c.clock(b.At), span(iv.To.Sub(iv.From)), measure.Signs(b.Text))})
 				break
 			}
 		}

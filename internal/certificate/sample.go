@@ -7,6 +7,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/measure"
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 )
 
 // mostPictures are printed; the hashes of the rest stand in the logbook.
@@ -87,7 +88,7 @@ func (c *composer) pictures() (printed []Picture, more string) {
 		return 0
 	})
 	if n := len(all) - mostPictures; n > 0 {
-		return all[:mostPictures], fmt.Sprintf("And %s more, named by hash in the attached %s.", count(n, "photo"), LogbookName)
+		return all[:mostPictures], fmt.Sprintf("And %s more, named by hash in the attached %s.", words.Count(n, "photo"), LogbookName)
 	}
 	return append([]Picture{}, all...), ""
 }

@@ -8,6 +8,7 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 )
 
 // Rows that are printed at most; a note counts the rest.
@@ -106,9 +107,9 @@ func (c *composer) stepResult(st rules.StepState) string {
 	case commissioning.AskDrain:
 		return e.VolumeML + " mL drained"
 	case commissioning.AskLoad:
-		return fmt.Sprintf("%s in the %s place, lot %s", e.Fluid, position(e.Position), cut(lot(e), 24))
+		return fmt.Sprintf("%s in the %s place, lot %s", e.Fluid, e.Position.Word(), cut(lot(e), 24))
 	case commissioning.AskPhoto:
-		return count(len(st.Answers), "photo")
+		return words.Count(len(st.Answers), "photo")
 	case commissioning.AskStart:
 		return "started"
 	case commissioning.AskSample:
@@ -122,7 +123,7 @@ func (c *composer) stepResult(st rules.StepState) string {
 func (c *composer) faultsTable() Table {
 	t := Table{Title: "Faults and how they were cleared", Columns: []Column{{"Fault", 16}, {"Raised", 12}, {"Cleared", 12}, {"How", 42}, {"Expected", 18}}}
 	for _, f := range c.Exam.Faults {
-		row := []string{words(f.Entry.Fault), c.clock(f.Entry.ObservedAt), "open", "", "by the procedure"}
+		row := []string{plain(f.Entry.Fault), c.clock(f.Entry.ObservedAt), "open", "", "by the procedure"}
 		if f.Entry.Note != "" {
 			row[0] += " (" + cut(f.Entry.Note, 60) + ")"
 		}
@@ -148,7 +149,7 @@ func (c *composer) loadsTable() Table {
 		if len(l.Problems) > 0 {
 			fluid += " (ruled on)"
 		}
-		t.Rows = append(t.Rows, []string{fluid, position(e.Position), cut(lot(e), 40), e.Expires, e.LevelPercent + " %", c.name(e.By), c.clock(e.ObservedAt)})
+		t.Rows = append(t.Rows, []string{fluid, e.Position.Word(), cut(lot(e), 40), e.Expires, e.LevelPercent + " %", c.name(e.By), c.clock(e.ObservedAt)})
 	}
 	return shortened(t, mostRows)
 }
@@ -158,7 +159,7 @@ func (c *composer) wasteTable() Table {
 	for _, w := range c.Exam.Containers {
 		drained, n := c.drained(w.Name)
 		t.Rows = append(t.Rows, []string{
-			w.Name, fmt.Sprintf("%s mL in %s", drained, count(n, "drain")),
+			w.Name, fmt.Sprintf("%s mL in %s", drained, words.Count(n, "drain")),
 			fmt.Sprintf("%s of %s mL, %s %%", w.VolumeML, w.CapacityML, w.PercentFull), c.emptied(w.Name),
 		})
 	}

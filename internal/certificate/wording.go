@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/measure"
 )
 
 // full is an instant in site time with the offset of that moment.
@@ -48,25 +49,7 @@ func span(d time.Duration) string {
 	return fmt.Sprintf("%d h %d min %d s", h, m, s)
 }
 
-// units as they are printed.
-var units = map[string]string{"mPa.s": "mPa·s", "Pa.s": "Pa·s", "degC": "°C", "degF": "°F"}
-
-func unit(u string) string {
-	if p, ok := units[u]; ok {
-		return p
-	}
-	return u
-}
-
-// printedUnits writes the units of a sentence as they are printed.
-func printedUnits(sentence string) string {
-	for from, to := range units {
-		sentence = strings.ReplaceAll(sentence, " "+from, " "+to)
-	}
-	return sentence
-}
-
-func withUnit(value, u string) string { return joined(" ", value, unit(u)) }
+func withUnit(value, u string) string { return joined(" ", value, measure.Sign(u)) }
 
 func (c *composer) quantity(key string) commissioning.Quantity {
 	for _, q := range c.proc.Quantities {
@@ -88,21 +71,7 @@ func (c *composer) stepText(id string) string {
 	return id
 }
 
-func words(key string) string { return strings.ReplaceAll(key, "_", " ") }
-
-func position(p commissioning.Position) string {
-	if p == commissioning.MakeUp {
-		return "make-up"
-	}
-	return string(p)
-}
-
-func count(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
-}
+func plain(key string) string { return strings.ReplaceAll(key, "_", " ") }
 
 // cut shortens what would not leave room for anything else. The whole text
 // stands in the attached logbook.
@@ -129,15 +98,15 @@ func (c *composer) what(e commissioning.Entry) string {
 	case commissioning.KindDrain:
 		return fmt.Sprintf("drain of %s mL into %s%s", e.VolumeML, e.Container, at)
 	case commissioning.KindLoad:
-		return fmt.Sprintf("load of %s as %s, lot %s%s", e.Fluid, position(e.Position), lot(e), at)
+		return fmt.Sprintf("load of %s as %s, lot %s%s", e.Fluid, e.Position.Word(), lot(e), at)
 	case commissioning.KindFault:
-		return words(e.Fault) + " fault" + at
+		return plain(e.Fault) + " fault" + at
 	case commissioning.KindFaultCleared:
 		return fmt.Sprintf("clearing of entry %d%s", e.Ref, at)
 	case commissioning.KindEmpty:
 		return fmt.Sprintf("emptying of %s%s", e.Container, at)
 	}
-	return words(string(e.Kind)) + at
+	return plain(string(e.Kind)) + at
 }
 
 func answer(e commissioning.Entry) string {

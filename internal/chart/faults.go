@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 )
 
 // drawFaults puts each fault on the floor of the plot: expected ones a hollow
@@ -92,7 +93,7 @@ func (d *drawing) faultWords(fs []rules.FaultState) string {
 			beyond++
 		}
 	}
-	words := plural(len(fs), "fault")
+	words := words.Count(len(fs), "fault")
 	if len(fs) == 1 {
 		words = strings.ReplaceAll(fs[0].Entry.Fault, "_", " ") + " fault"
 	}

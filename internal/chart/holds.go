@@ -1,10 +1,8 @@
 package chart
 
 import (
-	"fmt"
 	"slices"
 	"strconv"
-	"strings"
 	"time"
 )
 
@@ -130,11 +128,3 @@ func ending(cause string) string {
 
 // minutes rounds down: what is not proven is not said.
 func minutes(t time.Duration) string { return strconv.Itoa(int(t / time.Minute)) }
-
-// plural writes a count with its noun.
-func plural(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, strings.TrimSuffix(noun, "s"))
-}

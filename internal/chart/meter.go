@@ -15,17 +15,6 @@ func share(v float64) float64 {
 	return math.Min(math.Max(v, 0), 1)
 }
 
-// Meter is a small bar, filled to a share between 0 and 1.
-func Meter(part, width, height float64, words string) Chart {
-	s := sheet{w: width, h: height}
-	edge := pen{ink: Black, width: 2}
-	s.rect(RoleMeter, Sheet, edge, box{1, 1, width - 1, height - 1})
-	if fill := share(part) * (width - 2); fill > 0 {
-		s.rect(RoleValue, Black, pen{}, box{1, 1, 1 + fill, height - 1})
-	}
-	return Chart{Width: tenth(width), Height: tenth(height), Title: words, Story: words + ".", Marks: s.marks}
-}
-
 // Waste is an upright meter of a waste container: its level, the share that the
 // next drain would add hatched, and the fill limit as a line with its figure.
 func Waste(c rules.Container, nextML, width, height float64) Chart {

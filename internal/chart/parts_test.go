@@ -49,9 +49,6 @@ func TestSplit(t *testing.T) {
 
 func TestMeters(t *testing.T) {
 	for name, c := range map[string]chart.Chart{
-		"meter-part":  chart.Meter(0.6, 250, 14, "36 of 60 min"),
-		"meter-empty": chart.Meter(0, 250, 14, "0 of 60 min"),
-		"meter-over":  chart.Meter(7, 250, 14, "over"),
 		"waste":       chart.Waste(rules.Container{Name: "waste", CapacityML: "1000", LimitML: "800", VolumeML: "420", PercentFull: "42"}, 210, 120, 160),
 		"waste-over":  chart.Waste(rules.Container{Name: "waste", CapacityML: "1000", LimitML: "800", VolumeML: "990", PercentFull: "99", Over: true}, 210, 120, 160),
 		"waste-empty": chart.Waste(rules.Container{Name: "waste", CapacityML: "1000", LimitML: "800"}, 0, 120, 160),

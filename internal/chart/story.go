@@ -3,6 +3,8 @@ package chart
 import (
 	"fmt"
 	"strings"
+
+	"settlemark/internal/words"
 )
 
 func (r run) title() string {
@@ -48,7 +50,7 @@ func (r run) movement(o Options) string {
 	text := fmt.Sprintf("%s went from %s at %s to %s at %s%s, with %d of %d readings in band", label,
 		first.Value, o.clock(first.at), last.Value, o.clock(last.at), band, len(r.readings)-out, len(r.readings))
 	if n := len(r.faults); n > 0 {
-		text += " and " + plural(n, "fault")
+		text += " and " + words.Count(n, "fault")
 	}
 	return text + "."
 }
@@ -68,7 +70,7 @@ func (r run) standing(o Options) string {
 	}
 	before := ""
 	if void > 0 {
-		before = fmt.Sprintf(" after %s that did not count", plural(void, "hold"))
+		before = fmt.Sprintf(" after %s that did not count", words.Count(void, "hold"))
 		if len(broken) > 0 {
 			before += ", ended by " + strings.Join(broken, ", ")
 		}

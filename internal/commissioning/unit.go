@@ -32,6 +32,14 @@ const (
 	MakeUp Position = "makeup"
 )
 
+// Word is how a sentence calls the place.
+func (p Position) Word() string {
+	if p == MakeUp {
+		return "make-up"
+	}
+	return "ink"
+}
+
 // Fluid is an ink or a make-up, known by its code.
 type Fluid struct {
 	Code     string

@@ -64,10 +64,10 @@ func (r *record) load(e *commissioning.Entry, step commissioning.Step) []finding
 	switch {
 	case e.Fluid != wanted:
 		found = append(found, needsDecision(e.Seq, "wrong_fluid", "%s went into the %s position at %s; %s was asked for. The circuit has seen it.",
-			e.Fluid, positionWord(e.Position), when, wanted))
+			e.Fluid, e.Position.Word(), when, wanted))
 	case e.Position != step.Position:
 		found = append(found, needsDecision(e.Seq, "wrong_position", "%s went into the %s position at %s; the step asks for the %s position.",
-			e.Fluid, positionWord(e.Position), when, positionWord(step.Position)))
+			e.Fluid, e.Position.Word(), when, step.Position.Word()))
 	}
 	if day := e.ObservedAt.In(r.zone).Format(time.DateOnly); e.Expires < day {
 		found = append(found, needsDecision(e.Seq, "expired", "%s loaded at %s had expired on %s.", e.Fluid, when, e.Expires))
@@ -85,13 +85,6 @@ func (r *record) level(e *commissioning.Entry, step commissioning.Step) []findin
 	}
 	return []finding{pending("level_low", "%s loaded at %s was %s %% full; at least %s %% is asked for. Load a fuller container.",
 		e.Fluid, r.clock(e.ObservedAt), e.LevelPercent, least)}
-}
-
-func positionWord(p commissioning.Position) string {
-	if p == commissioning.MakeUp {
-		return "make-up"
-	}
-	return "ink"
 }
 
 // bin is a waste container while its drains and empties are added up.

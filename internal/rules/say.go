@@ -26,11 +26,3 @@ func lasting(d time.Duration) string {
 	minutes := (d + time.Minute - 1) / time.Minute
 	return fmt.Sprintf("%d h %d min", minutes/60, minutes%60)
 }
-
-// count writes a number with its noun: 1 check, 3 checks.
-func count(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
-}

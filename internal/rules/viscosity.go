@@ -5,6 +5,7 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/measure"
+	"settlemark/internal/words"
 )
 
 // viscosity walks back from the newest reading and counts the checks.
@@ -66,5 +67,5 @@ func (r *record) moreChecks(newest *reading, out ViscosityGate, gate commissioni
 		return pending(newest.code, "%s Leave the unit running and read again.", newest.why)
 	}
 	return pending("more_checks", "%d of %s good so far. Take the next one at %s or later.",
-		out.Checks, count(gate.Checks, "check"), r.clock(newest.entry.ObservedAt.Add(gate.SpacingAtLeast.D)))
+		out.Checks, words.Count(gate.Checks, "check"), r.clock(newest.entry.ObservedAt.Add(gate.SpacingAtLeast.D)))
 }

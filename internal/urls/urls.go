@@ -179,6 +179,3 @@ func Local(address string) string {
 	}
 	return u.RequestURI()
 }
-
-// Invite is the page on which a person sets a password with a one-time code.
-func Invite(code string) string { return InvitePattern + "?code=" + url.QueryEscape(code) }

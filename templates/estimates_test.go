@@ -61,7 +61,7 @@ func TestEstimates(t *testing.T) {
 		doc := page(t, with(tell(t).view(1), thin))
 		for section, shown := range map[string]bool{"#section-0": true, "#section-1": true, "#section-4": false, "#section-6": false} {
 			got := said(doc, section+" .cautions .estimate")
-			if strings.Contains(got, "about 550 ppm, 3.9 % of the lower explosive limit of 1.4 % (table A), 2.7 times the shift limit of 200 ppm (table B).") != shown ||
+			if strings.Contains(got, "about 550 ppm (1600 mg/m³), 3.9 % of the lower explosive limit of 1.4 % (table A), 2.7 times the shift limit of 200 ppm (table B).") != shown ||
 				strings.Contains(got, "never a permission") != shown {
 				t.Errorf("%s: %q", section, got)
 			}

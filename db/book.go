@@ -15,7 +15,9 @@ type Book struct {
 	Site          commissioning.Site
 	Makeup        commissioning.Fluid // as the register has it now: for estimates only
 	Procedure     ProcedureRevision
+	Opening       []byte // canonical JSON, the root of the chain
 	Entries       []commissioning.Entry
+	Posts         []int // last seq of each post, in order
 	Contributors  []commissioning.PersonID
 	Signatures    []commissioning.Signature // of every round, by instant
 	Returns       []ReturnRecord

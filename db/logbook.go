@@ -54,7 +54,10 @@ func readBook(ctx context.Context, q querier, id commissioning.RunID, by commiss
 	if b.Run, err = readRun(ctx, q, id, all, sites); err != nil {
 		return Book{}, err
 	}
-	if b.Unit, b.Site, err = readOpening(ctx, q, b.Run); err != nil {
+	if b.Opening, err = value[[]byte](ctx, q, runOpening, args{"run": id}); err != nil {
+		return Book{}, err
+	}
+	if b.Unit, b.Site, err = opened(b.Run, b.Opening); err != nil {
 		return Book{}, err
 	}
 	if b.Makeup, err = readFluid(ctx, q, b.Unit.Makeup); err != nil {
@@ -68,6 +71,9 @@ func readBook(ctx context.Context, q querier, id commissioning.RunID, by commiss
 		return Book{}, err
 	}
 	b.Entries = entries[id]
+	if b.Posts, err = column[int](ctx, q, postSeqs, args{"run": id}); err != nil {
+		return Book{}, err
+	}
 	if err := readSigned(ctx, q, &b, by); err != nil {
 		return Book{}, err
 	}
@@ -80,15 +86,9 @@ func readBook(ctx context.Context, q querier, id commissioning.RunID, by commiss
 
 const runOpening = `select opening from runs where id = @run`
 
-// readOpening gives the unit and the site as they were when the run was opened.
-func readOpening(ctx context.Context, q querier, r commissioning.Run) (commissioning.Unit, commissioning.Site, error) {
-	body, err := value[[]byte](ctx, q, runOpening, args{"run": r.ID})
-	if err != nil {
-		return commissioning.Unit{}, commissioning.Site{}, err
-	}
-	return opened(r, body)
-}
+const postSeqs = `select last_seq from posts where run_id = @run order by last_seq`
 
+// opened gives the unit and the site as they were when the run was opened.
 func opened(r commissioning.Run, body []byte) (commissioning.Unit, commissioning.Site, error) {
 	var o commissioning.Opening
 	if err := json.Unmarshal(body, &o); err != nil {

@@ -155,9 +155,9 @@ func (c countersigning) compose(ctx context.Context, tx *db.Tx, book db.Book, ex
 	source := certificate.Source{
 		Number: number, Run: book.Run, Unit: book.Unit, Site: book.Site,
 		Procedure: certificate.Approval{
-			SHA256: book.Procedure.SHA256, ApprovedBy: book.Procedure.ApprovedBy, ApprovedAt: book.Procedure.ApprovedAt,
+			YAML: book.Procedure.YAML, SHA256: book.Procedure.SHA256, ApprovedBy: book.Procedure.ApprovedBy, ApprovedAt: book.Procedure.ApprovedAt,
 		},
-		Logbook: book.Logbook(submission.SignedAt), Exam: exam, Signatures: []commissioning.Signature{submission, own},
+		Logbook: book.Logbook(submission.SignedAt), Opening: book.Opening, Posts: book.Posts, Exam: exam, Signatures: []commissioning.Signature{submission, own},
 		Names: book.Names, ReleasedAt: c.at, ValidUntil: release.ValidUntil, Supersedes: supersedes, VerifyURL: c.acts.VerifyURL,
 	}
 	for _, r := range book.Returns {

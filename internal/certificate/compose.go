@@ -45,9 +45,13 @@ func Compose(in Source) (Document, error) {
 		Signatures: []Signature{c.signature(c.submitted), c.signature(c.countersigned)},
 		Record: Record{
 			Run: in.Run.Number.String(), ID: string(in.Run.ID), Entries: len(in.Logbook.Entries),
-			Head: hex.EncodeToString(c.countersigned.Head), Text: in.Procedure.SHA256,
+			Head: hex.EncodeToString(c.countersigned.Head), Opening: string(in.Opening), Posts: in.Posts,
+			Text: in.Procedure.SHA256, Procedure: in.Procedure.YAML,
 		},
 		Verify: in.VerifyURL, Attached: attached, Closing: c.closing(),
+	}
+	if in.ValidUntil != nil {
+		d.ValidUntil = in.ValidUntil.UTC().Format(time.RFC3339)
 	}
 	d.Ordinary = ordinary(d.Odd)
 	d.Pictures, d.More = c.pictures()

@@ -29,6 +29,7 @@ type Document struct {
 	Line       string       `json:"line"`
 	Issuer     string       `json:"issuer"` // site and address
 	ReleasedAt string       `json:"released_at"`
+	ValidUntil string       `json:"valid_until,omitempty"` // RFC 3339, "" when the procedure sets no end
 	Facts      []Fact       `json:"facts"`
 	Odd        []Remark     `json:"odd"`      // out of the ordinary, first on the paper
 	Ordinary   string       `json:"ordinary"` // what there was none of
@@ -91,6 +92,7 @@ type Picture struct {
 
 // Signature is one of the two, in full.
 type Signature struct {
+	Person  string `json:"person"` // code, never given to anybody else
 	Name    string `json:"name"`
 	Role    string `json:"role"`
 	Meaning string `json:"meaning"`
@@ -99,13 +101,17 @@ type Signature struct {
 	Head    string `json:"head"` // hex: what it is bound to
 }
 
-// Record is the hash chain that both signatures stand on.
+// Record is the hash chain that both signatures stand on, with what it takes
+// besides the logbook to compute it again.
 type Record struct {
-	Run     string `json:"run"`
-	ID      string `json:"id"`
-	Entries int    `json:"entries"`
-	Head    string `json:"head"` // hex SHA-256
-	Text    string `json:"text"` // hex SHA-256 of the procedure's approved text
+	Run       string `json:"run"`
+	ID        string `json:"id"`
+	Entries   int    `json:"entries"`
+	Head      string `json:"head"`      // hex SHA-256
+	Opening   string `json:"opening"`   // what the run was opened on, byte for byte: the root of the chain
+	Posts     []int  `json:"posts"`     // last seq of each post
+	Text      string `json:"text"`      // hex SHA-256 of the procedure's approved text
+	Procedure string `json:"procedure"` // that text
 }
 
 // LogPosition is where the release stands in the site's log.

@@ -80,7 +80,7 @@ func (c *composer) signature(s commissioning.Signature) Signature {
 		method = "password given again"
 	}
 	return Signature{
-		Name: s.Name, Role: string(s.Role), Meaning: s.Meaning, At: c.full(s.SignedAt),
+		Person: string(s.Person), Name: s.Name, Role: string(s.Role), Meaning: s.Meaning, At: c.full(s.SignedAt),
 		Method: method, Head: fmt.Sprintf("%x", s.Head),
 	}
 }

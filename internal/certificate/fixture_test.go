@@ -17,6 +17,7 @@ import (
 
 	"settlemark/internal/certificate"
 	"settlemark/internal/commissioning"
+	"settlemark/internal/ledger"
 	"settlemark/internal/rules"
 )
 
@@ -30,6 +31,7 @@ type story struct {
 	opened  time.Time
 	unit    commissioning.LogbookUnit
 	zone    string
+	yaml    string // text of the procedure
 }
 
 const (
@@ -56,7 +58,7 @@ func newStory(t *testing.T) *story {
 			t.Fatal(err)
 		}
 		if p.Key == "return-to-service" {
-			s.proc = p
+			s.proc, s.yaml = p, string(yaml)
 		}
 	}
 	return s
@@ -177,7 +179,7 @@ func (s *story) source() certificate.Source {
 	if err != nil {
 		s.t.Fatal(err)
 	}
-	head := sha256.Sum256(raw)
+	opening, posts, submitted, head := s.chain(book)
 	released := s.now.Add(25 * time.Minute)
 	until := released.Add(s.proc.ValidFor.D)
 	approved := time.Date(2026, 5, 11, 9, 0, 0, 0, time.UTC)
@@ -189,18 +191,18 @@ func (s *story) source() certificate.Source {
 		},
 		Unit:      commissioning.Unit{Tag: s.unit.Tag, Serial: s.unit.Serial, Ink: s.unit.Ink, Makeup: s.unit.Makeup, Line: "Line 3, jar filler"},
 		Site:      commissioning.Site{Name: "Brackenhill Preserves, Ashdown", Address: "4 Orchard Lane, Ashdown", TimeZone: s.zone, Paper: "A4"},
-		Procedure: certificate.Approval{SHA256: strings.Repeat("ab", 32), ApprovedBy: "Ines Vogt", ApprovedAt: &approved},
-		Logbook:   book, Exam: rules.Examine(book, book.At),
+		Procedure: certificate.Approval{YAML: s.yaml, SHA256: hexSum([]byte(s.yaml)), ApprovedBy: "Ines Vogt", ApprovedAt: &approved},
+		Logbook:   book, Opening: opening, Posts: posts, Exam: rules.Examine(book, book.At),
 		Names:      map[string]string{engineer: "Rosa Okafor", supervisor: "Anders Lindqvist", gateway: "Gateway 2"},
 		ReleasedAt: released, ValidUntil: &until, VerifyURL: "https://marks.brackenhill.example/verify",
 		Signatures: []commissioning.Signature{
 			{
 				Round: 1, Kind: commissioning.Submission, Person: engineer, Name: "Rosa Okafor", Role: commissioning.Engineer,
-				Meaning: commissioning.MeaningSubmit, Method: "password", SignedAt: s.now, Head: head[:],
+				Meaning: commissioning.MeaningSubmit, Method: "password", SignedAt: s.now, Head: submitted,
 			},
 			{
 				Round: 1, Kind: commissioning.Countersignature, Person: supervisor, Name: "Anders Lindqvist", Role: commissioning.Supervisor,
-				Meaning: commissioning.MeaningCountersign, Method: "password", SignedAt: released, Head: head[:], Reading: "L3 2411 A", Agrees: true,
+				Meaning: commissioning.MeaningCountersign, Method: "password", SignedAt: released, Head: head, Reading: "L3 2411 A", Agrees: true,
 			},
 		},
 	}
@@ -208,6 +210,43 @@ func (s *story) source() certificate.Source {
 		in.Photos = append(in.Photos, certificate.Photo{SHA256: hash, Width: 800, Height: 450})
 	}
 	return in
+}
+
+// chain links the entries as the database would, in posts of up to three; the
+// dispositions at the end came after the submission.
+func (s *story) chain(book commissioning.Logbook) (opening []byte, posts []int, submitted, head []byte) {
+	opening, err := ledger.Canonical(commissioning.Opening{
+		Run: commissioning.RunID(book.Run.ID), OpenedAt: book.Run.OpenedAt, OpenedBy: engineer, Bench: "Bench 2",
+		Procedure: commissioning.OpeningProcedure{Key: s.proc.Key, Revision: s.proc.Revision, SHA256: hexSum([]byte(s.yaml))},
+		Site:      commissioning.OpeningSite{Name: book.Run.Site.Name, Address: "4 Orchard Lane, Ashdown", TimeZone: s.zone, Paper: "A4"},
+		Unit:      commissioning.OpeningUnit{Tag: s.unit.Tag, Serial: s.unit.Serial, Ink: s.unit.Ink, Makeup: s.unit.Makeup, Line: "Line 3, jar filler"},
+	})
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	head = ledger.Opening(opening)
+	var bodies [][]byte
+	for i, e := range book.Entries {
+		body, err := ledger.Body(e)
+		if err != nil {
+			s.t.Fatal(err)
+		}
+		bodies = append(bodies, body)
+		last := i == len(book.Entries)-1
+		if len(bodies) < 3 && !last && book.Entries[i+1].By == e.By {
+			continue
+		}
+		head, bodies, posts = ledger.Link(head, e.Seq, ledger.Post(bodies)), nil, append(posts, e.Seq)
+		if e.Kind != commissioning.KindDisposition {
+			submitted = head
+		}
+	}
+	return opening, posts, submitted, head
+}
+
+func hexSum(b []byte) string {
+	sum := sha256.Sum256(b)
+	return hex.EncodeToString(sum[:])
 }
 
 // plain is a run to which nothing happened but the usual first fault.

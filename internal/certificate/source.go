@@ -16,6 +16,8 @@ type Source struct {
 	Site       commissioning.Site
 	Procedure  Approval
 	Logbook    commissioning.Logbook // At is the instant of submission
+	Opening    []byte                // canonical JSON, the root of the chain
+	Posts      []int                 // last seq of each post, in order
 	Exam       rules.Examination     // of that logbook at that instant
 	Signatures []commissioning.Signature
 	Returns    []Return
@@ -30,7 +32,8 @@ type Source struct {
 // Approval says which text of the procedure was followed and who approved it.
 // The procedure itself stands in the logbook.
 type Approval struct {
-	SHA256     string // hex, of the approved text
+	YAML       string // the approved text
+	SHA256     string // hex, of that text
 	ApprovedBy string // printed name
 	ApprovedAt *time.Time
 }

@@ -9,7 +9,8 @@ import (
 	"time"
 )
 
-// Version of these rules; an old certificate is judged by its own.
+// Version of these rules. It moves on when a logbook that could be judged
+// before would be judged to other bytes; an old certificate is judged by its own.
 const Version = 1
 
 // Verdict of a gate.

@@ -83,7 +83,7 @@ func liveBooks(ctx context.Context, q querier, all bool, sites []int64) (map[str
 	books := map[string]*Book{}
 	for _, r := range runs {
 		b := Book{Run: r, Entries: entries[r.ID], Contributors: opening[r.ID].Contributors, Names: names}
-		if b.Unit, b.Site, err = opened(r, opening[r.ID].Opening); err != nil {
+		if err := b.opened(opening[r.ID].Opening); err != nil {
 			return nil, err
 		}
 		if b.Procedure, err = readProcedure(ctx, q, r.Procedure, r.Revision); err != nil {

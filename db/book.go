@@ -7,12 +7,13 @@ import (
 	"settlemark/internal/commissioning"
 )
 
-// Book is a run with everything that was recorded about it. Unit and Site are
-// as they were when the run was opened.
+// Book is a run with everything that was recorded about it. Unit, Site and
+// Instruments are as they were when the run was opened.
 type Book struct {
 	Run           commissioning.Run
 	Unit          commissioning.Unit
 	Site          commissioning.Site
+	Instruments   []commissioning.Instrument
 	Makeup        commissioning.Fluid // as the register has it now: for estimates only
 	Procedure     ProcedureRevision
 	Opening       []byte // canonical JSON, the root of the chain
@@ -35,8 +36,9 @@ func (b Book) Logbook(at time.Time) commissioning.Logbook {
 			Unit: commissioning.LogbookUnit{
 				Tag: b.Unit.Tag, Serial: b.Unit.Serial, Ink: b.Unit.Ink, Makeup: b.Unit.Makeup,
 			},
-			Site:     commissioning.LogbookSite{Name: b.Site.Name, TimeZone: b.Site.TimeZone},
-			OpenedAt: b.Run.OpenedAt,
+			Site:        commissioning.LogbookSite{Name: b.Site.Name, TimeZone: b.Site.TimeZone},
+			OpenedAt:    b.Run.OpenedAt,
+			Instruments: b.Instruments,
 		},
 		Procedure: b.Procedure.Procedure,
 		Entries:   b.Entries,

@@ -21,6 +21,11 @@ func (d *DB) Instruments(ctx context.Context, p commissioning.Person) (_ []commi
 	return list[commissioning.Instrument](ctx, d.pool, instruments, args{"all": all, "sites": sites})
 }
 
+// Instruments gives the instruments of one site by code, as of this transaction.
+func (t *Tx) Instruments(ctx context.Context, site commissioning.SiteID) ([]commissioning.Instrument, error) {
+	return list[commissioning.Instrument](ctx, t.tx, instruments, args{"all": false, "sites": []int64{int64(site)}})
+}
+
 const insertInstrument = `
 insert into instruments (site_id, code, name, serial, quantity, uncertainty, unit, k, due)
 values (@site, @code, @name, @serial, @quantity, @uncertainty::text::numeric, @unit, @k::text::numeric, @due::text::date)

@@ -57,7 +57,7 @@ func readBook(ctx context.Context, q querier, id commissioning.RunID, by commiss
 	if b.Opening, err = value[[]byte](ctx, q, runOpening, args{"run": id}); err != nil {
 		return Book{}, err
 	}
-	if b.Unit, b.Site, err = opened(b.Run, b.Opening); err != nil {
+	if err := b.opened(b.Opening); err != nil {
 		return Book{}, err
 	}
 	if b.Makeup, err = readFluid(ctx, q, b.Unit.Makeup); err != nil {
@@ -88,19 +88,21 @@ const runOpening = `select opening from runs where id = @run`
 
 const postSeqs = `select last_seq from posts where run_id = @run order by last_seq`
 
-// opened gives the unit and the site as they were when the run was opened.
-func opened(r commissioning.Run, body []byte) (commissioning.Unit, commissioning.Site, error) {
+// opened fills in the unit, the site and the instruments as they were when the
+// run was opened.
+func (b *Book) opened(body []byte) error {
 	var o commissioning.Opening
 	if err := json.Unmarshal(body, &o); err != nil {
-		return commissioning.Unit{}, commissioning.Site{}, fmt.Errorf("opening of run %s: %w", r.ID, err)
+		return fmt.Errorf("opening of run %s: %w", b.Run.ID, err)
 	}
-	u := commissioning.Unit{
-		Tag: o.Unit.Tag, Site: r.Site, Line: o.Unit.Line, Serial: o.Unit.Serial, Ink: o.Unit.Ink, Makeup: o.Unit.Makeup,
+	b.Unit = commissioning.Unit{
+		Tag: o.Unit.Tag, Site: b.Run.Site, Line: o.Unit.Line, Serial: o.Unit.Serial, Ink: o.Unit.Ink, Makeup: o.Unit.Makeup,
 	}
-	s := commissioning.Site{
-		ID: r.Site, Name: o.Site.Name, Address: o.Site.Address, TimeZone: o.Site.TimeZone, Paper: o.Site.Paper, Demo: r.Demo,
+	b.Site = commissioning.Site{
+		ID: b.Run.Site, Name: o.Site.Name, Address: o.Site.Address, TimeZone: o.Site.TimeZone, Paper: o.Site.Paper, Demo: b.Run.Demo,
 	}
-	return u, s, nil
+	b.Instruments = o.Instruments
+	return nil
 }
 
 const entries = `

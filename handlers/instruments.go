@@ -36,7 +36,7 @@ func (s *Screens) instruments() register[commissioning.Instrument] {
 		key:    func(i commissioning.Instrument) string { return number(i.ID) },
 		cells: func(i commissioning.Instrument, sites []commissioning.Site) []string {
 			return []string{
-				i.Code, i.Name + ", " + string(i.Quantity), i.Serial, i.Uncertainty + " " + measure.Sign(i.Unit) + ", k = " + i.K,
+				i.Code, i.Name + ", " + string(i.Quantity), i.Serial, measure.Signs(i.UncertaintyInWords()),
 				s.dueWords(i, sites), siteName(i.Site, sites),
 			}
 		},

@@ -57,11 +57,12 @@ type Author struct {
 // Opening says which run to open. ID is made by the client (UUIDv7), so that
 // opening twice is opening once.
 type Opening struct {
-	ID        commissioning.RunID
-	Unit      string // tag
-	Procedure string // key
-	Revision  int
-	Bench     int64
+	ID          commissioning.RunID
+	Unit        string // tag
+	Procedure   string // key
+	Revision    int
+	Bench       int64
+	Instruments []int64 // of the unit's site, none twice
 }
 
 // Recorded is the answer to a post of entries.

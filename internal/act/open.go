@@ -2,6 +2,7 @@ package act
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"settlemark/db"
@@ -12,8 +13,8 @@ import (
 
 // OpenRun opens a run of a free unit by an approved procedure; the opener holds
 // the pen. Engineers of the unit's site may. Opening again under the same id
-// gives the run; the same id for another unit or procedure is Invalid, a unit
-// that is not free a Conflict.
+// gives the run; the same id for another unit or procedure is Invalid, so is an
+// instrument of another site, and a unit that is not free a Conflict.
 func (a *Acts) OpenRun(ctx context.Context, p commissioning.Person, o Opening, now time.Time) (r commissioning.Run, err error) {
 	if !isUUID(string(o.ID)) {
 		return r, problem.On("id", "The form was not complete. Start again from the unit's page.")
@@ -62,12 +63,34 @@ func (a *Acts) opening(ctx context.Context, tx *db.Tx, p commissioning.Person, o
 	if err != nil {
 		return commissioning.Opening{}, err
 	}
+	instruments, err := instrumentsOf(ctx, tx, o.Instruments, unit.Site)
+	if err != nil {
+		return commissioning.Opening{}, err
+	}
 	return commissioning.Opening{
 		Run: o.ID, OpenedAt: now, OpenedBy: p.ID, Bench: bench.Name,
-		Procedure: commissioning.OpeningProcedure{Key: procedure.Key, Revision: procedure.Revision, SHA256: procedure.SHA256},
-		Site:      commissioning.OpeningSite{Name: site.Name, Address: site.Address, TimeZone: site.TimeZone, Paper: site.Paper},
-		Unit:      commissioning.OpeningUnit{Tag: unit.Tag, Serial: unit.Serial, Ink: unit.Ink, Makeup: unit.Makeup, Line: unit.Line},
+		Procedure:   commissioning.OpeningProcedure{Key: procedure.Key, Revision: procedure.Revision, SHA256: procedure.SHA256},
+		Site:        commissioning.OpeningSite{Name: site.Name, Address: site.Address, TimeZone: site.TimeZone, Paper: site.Paper},
+		Unit:        commissioning.OpeningUnit{Tag: unit.Tag, Serial: unit.Serial, Ink: unit.Ink, Makeup: unit.Makeup, Line: unit.Line},
+		Instruments: instruments,
 	}, nil
+}
+
+// instrumentsOf gives the instruments of the site with these ids, by code, as
+// they stand now. What is changed later touches no run.
+func instrumentsOf(ctx context.Context, tx *db.Tx, ids []int64, site commissioning.SiteID) ([]commissioning.Instrument, error) {
+	if len(ids) == 0 {
+		return nil, nil
+	}
+	all, err := tx.Instruments(ctx, site)
+	if err != nil {
+		return nil, err
+	}
+	chosen := slices.DeleteFunc(all, func(i commissioning.Instrument) bool { return !slices.Contains(ids, i.ID) })
+	if len(chosen) != len(ids) {
+		return nil, problem.On("instruments", "Choose instruments of the unit's own site, each once.")
+	}
+	return chosen, nil
 }
 
 // benchOf gives the bench, none where the unit stays at its line (id 0).

@@ -18,6 +18,11 @@ func (q Quantity) DecisionInWords() string {
 // InWords says how uncertain the instrument is; unit is that of the quantity as
 // it is printed.
 func (u Uncertainty) InWords(unit string) string {
+	return "instrument's expanded uncertainty " + u.SizeInWords(unit)
+}
+
+// SizeInWords is the number of it: "2 % of the value, k = 2".
+func (u Uncertainty) SizeInWords(unit string) string {
 	k := u.K
 	if k == "" {
 		k = "2"
@@ -26,5 +31,5 @@ func (u Uncertainty) InWords(unit string) string {
 	if u.Percent == "" {
 		size = u.Absolute + " " + unit
 	}
-	return fmt.Sprintf("instrument's expanded uncertainty %s, k = %s", size, k)
+	return size + ", k = " + k
 }

@@ -12,24 +12,34 @@ import (
 const PercentOfValue = "%"
 
 // Instrument is something that a site measures with. Its uncertainty is the
-// expanded one of its calibration certificate, with the factor k.
+// expanded one of its calibration certificate, with the factor k. A run that
+// names it keeps these words as they stood when the run was opened.
 type Instrument struct {
-	ID          int64
-	Site        SiteID
-	Code        string
-	Name        string
-	Serial      string
-	Quantity    measure.Kind
-	Uncertainty string
-	Unit        string // of the uncertainty: one of the quantity's, or PercentOfValue
-	K           string
-	Due         string // the last day on which its calibration stands, 2026-11-30
+	ID          int64        `json:"-"`
+	Site        SiteID       `json:"-"`
+	Code        string       `json:"code"`
+	Name        string       `json:"name"`
+	Serial      string       `json:"serial"`
+	Quantity    measure.Kind `json:"quantity"`
+	Uncertainty string       `json:"uncertainty"`
+	Unit        string       `json:"unit"` // of the uncertainty: one of the quantity's, or PercentOfValue
+	K           string       `json:"k"`
+	Due         string       `json:"due"` // the last day on which its calibration stands, 2026-11-30
 }
 
 // Overdue says whether the calibration has run out at an instant, in the site's
 // time. The day of the due date itself still counts.
 func (i Instrument) Overdue(at time.Time, zone *time.Location) bool {
 	return at.In(zone).Format(time.DateOnly) > i.Due
+}
+
+// UncertaintyInWords says how well it measures; its unit as in files.
+func (i Instrument) UncertaintyInWords() string {
+	u := Uncertainty{Absolute: i.Uncertainty, K: i.K}
+	if i.Unit == PercentOfValue {
+		u = Uncertainty{Percent: i.Uncertainty, K: i.K}
+	}
+	return u.SizeInWords(i.Unit)
 }
 
 // Checked is the instrument with blanks cut off, or what is wrong with it.
@@ -53,9 +63,9 @@ func (i Instrument) Checked() (Instrument, error) {
 	if i.Unit == PercentOfValue && len(measure.UnitsOf(i.Quantity)) == 0 {
 		return i, problem.On("quantity", "Choose what it measures.")
 	}
-	for field, text := range map[string]string{"uncertainty": i.Uncertainty, "k": i.K} {
-		if d, err := measure.Parse(text); err != nil || d.Sign() <= 0 {
-			return i, problem.On(field, "Type a number above zero, with a point, as its calibration certificate has it.")
+	for _, number := range []struct{ field, text string }{{"uncertainty", i.Uncertainty}, {"k", i.K}} {
+		if d, err := measure.Parse(number.text); err != nil || d.Sign() <= 0 {
+			return i, problem.On(number.field, "Type a number above zero, with a point, as its calibration certificate has it.")
 		}
 	}
 	if _, err := time.Parse(time.DateOnly, i.Due); err != nil {

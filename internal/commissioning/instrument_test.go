@@ -33,6 +33,13 @@ func TestInstrument(t *testing.T) {
 			t.Errorf("%v, %v", got, err)
 		}
 	})
+	t.Run("its uncertainty in words", func(t *testing.T) {
+		percent := spindle
+		percent.Unit = commissioning.PercentOfValue
+		if spindle.UncertaintyInWords() != "0.05 mPa.s, k = 2" || percent.UncertaintyInWords() != "0.05 % of the value, k = 2" {
+			t.Errorf("%q and %q", spindle.UncertaintyInWords(), percent.UncertaintyInWords())
+		}
+	})
 	for field, spoil := range map[string]func(*commissioning.Instrument){
 		"code":        func(i *commissioning.Instrument) { i.Code = " " },
 		"name":        func(i *commissioning.Instrument) { i.Name = "" },

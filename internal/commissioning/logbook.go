@@ -11,12 +11,14 @@ type Logbook struct {
 	At        time.Time  `json:"at,omitzero"`
 }
 
-// LogbookRun says which unit and site the entries are about.
+// LogbookRun says which unit and site the entries are about, and what was
+// measured with where the run names it.
 type LogbookRun struct {
-	ID       string      `json:"id"`
-	Unit     LogbookUnit `json:"unit"`
-	Site     LogbookSite `json:"site"`
-	OpenedAt time.Time   `json:"opened_at"`
+	ID          string       `json:"id"`
+	Unit        LogbookUnit  `json:"unit"`
+	Site        LogbookSite  `json:"site"`
+	OpenedAt    time.Time    `json:"opened_at"`
+	Instruments []Instrument `json:"instruments,omitempty"`
 }
 
 // LogbookUnit is the unit with the fluid codes it is built for.

@@ -2,9 +2,14 @@ package commissioning
 
 import (
 	"encoding/json"
+	"errors"
 	"io"
+	"slices"
 	"time"
 	_ "time/tzdata" // the zones of sites, on machines that have none
+
+	"settlemark/internal/measure"
+	"settlemark/internal/problem"
 )
 
 // LogbookFormat names the layout of a logbook file.
@@ -57,8 +62,36 @@ func readRun(parent object) LogbookRun {
 		run.Site = LogbookSite{Name: site.text("name"), TimeZone: readZone(site)}
 		site.done()
 	}
+	run.Instruments = readInstruments(o)
 	o.done()
 	return run
+}
+
+// readInstruments reads what the run names to measure with, which may be absent.
+func readInstruments(parent object) []Instrument {
+	var all []Instrument
+	for _, n := range parent.list(parent.maybe("instruments")) {
+		o := parent.object(n)
+		i := Instrument{
+			Code: o.label("code"), Name: o.label("name"), Serial: o.label("serial"),
+			Quantity: measure.Kind(o.text("quantity")), Uncertainty: o.decimal("uncertainty"), Unit: o.text("unit"),
+			K: o.decimal("k"), Due: o.date("due"),
+		}
+		o.done()
+		if o.err != nil {
+			return nil
+		}
+		checked, err := i.Checked()
+		var refusal *problem.Error
+		switch {
+		case errors.As(err, &refusal):
+			o.refuse(n.field(refusal.Field), "expected what the register of instruments takes. %s", refusal.Sentence)
+		case slices.ContainsFunc(all, func(other Instrument) bool { return other.Code == checked.Code }):
+			o.refuse(n.field("code"), "expected each only once, found %s again", quote(checked.Code))
+		}
+		all = append(all, checked)
+	}
+	return all
 }
 
 // readZone reads an IANA time zone. "" and "Local" would mean whatever the

@@ -157,6 +157,64 @@ func TestLogbookRefusals(t *testing.T) {
 	})
 }
 
+// instruments puts a list of instruments into the logbook's run.
+func instruments(list string) string {
+	return strings.Replace(logbook, `"opened_at": "2026-03-04T08:00:00Z"}`, `"opened_at": "2026-03-04T08:00:00Z", "instruments": [`+list+`]}`, 1)
+}
+
+const probe = `{"code": "T-03", "name": "Probe", "serial": "4410", "quantity": "temperature", "uncertainty": 0.30, "unit": "K", "k": "2", "due": "2026-11-30"}`
+
+func TestLogbookInstruments(t *testing.T) {
+	t.Run("they are kept as typed and read back the same", func(t *testing.T) {
+		book, err := parse(instruments(probe))
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := []commissioning.Instrument{{Code: "T-03", Name: "Probe", Serial: "4410", Quantity: "temperature", Uncertainty: "0.30", Unit: "K", K: "2", Due: "2026-11-30"}}
+		if diff := cmp.Diff(want, book.Run.Instruments); diff != "" {
+			t.Error(diff)
+		}
+		data, err := json.Marshal(book)
+		if err != nil {
+			t.Fatal(err)
+		}
+		again, err := parse(string(data))
+		if diff := cmp.Diff(book, again); err != nil || diff != "" {
+			t.Error(err, diff)
+		}
+	})
+	t.Run("a logbook without any is written without the word", func(t *testing.T) {
+		for _, text := range []string{logbook, instruments("")} {
+			book, err := parse(text)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if data, err := json.Marshal(book); err != nil || strings.Contains(string(data), "instruments") {
+				t.Error(err, string(data))
+			}
+		}
+	})
+	for name, c := range map[string]struct{ list, want string }{
+		"no list of objects":         {`"T-03"`, "$.run.instruments[0]: expected an object"},
+		"an unknown field":           {strings.Replace(probe, `"k"`, `"kind": 1, "k"`, 1), "$.run.instruments[0].kind: expected no such field"},
+		"no serial":                  {strings.Replace(probe, `"serial": "4410", `, "", 1), "$.run.instruments[0].serial: expected text, found nothing"},
+		"a blank code":               {strings.Replace(probe, "T-03", " ", 1), "$.run.instruments[0].code: expected text that is not blank"},
+		"a quantity of no kind":      {strings.Replace(probe, "temperature", "colour", 1), "$.run.instruments[0].unit: expected what the register of instruments takes. Choose a unit"},
+		"a unit of another kind":     {strings.Replace(probe, `"K"`, `"kPa"`, 1), "$.run.instruments[0].unit: expected what the register of instruments takes. Choose a unit"},
+		"an uncertainty of zero":     {strings.Replace(probe, "0.30", "0", 1), "$.run.instruments[0].uncertainty: expected what the register of instruments takes."},
+		"a factor that is no number": {strings.Replace(probe, `"2"`, `"two"`, 1), "$.run.instruments[0].k: expected a decimal number"},
+		"a day that does not exist":  {strings.Replace(probe, "11-30", "11-31", 1), "$.run.instruments[0].due: expected a date"},
+		"one named twice":            {probe + "," + strings.Replace(probe, "Probe", "Other", 1), `$.run.instruments[1].code: expected each only once, found "T-03" again`},
+	} {
+		t.Run(name, func(t *testing.T) {
+			_, err := parse(instruments(c.list))
+			if err == nil || !strings.HasPrefix(err.Error(), c.want) || strings.Contains(err.Error(), "\n") {
+				t.Errorf("%v, want %s", err, c.want)
+			}
+		})
+	}
+}
+
 func TestEntryRefusals(t *testing.T) {
 	refuse(t, []refusal{
 		{"done without the value", `"value": 4.50, "unit": "cP"`, `"note": "n"`, "$.entries[1].value: expected a decimal number, found nothing"},

@@ -2,17 +2,18 @@ package commissioning
 
 import "time"
 
-// Opening is what a run was opened on: the unit, the site and the procedure as
-// they were then. Its canonical JSON is the root of the run's chain, so later
+// Opening is what a run was opened on: the unit, the site, the procedure and the
+// instruments as they were then. Its canonical JSON is the root of the run's chain, so later
 // changes of the registers touch no run.
 type Opening struct {
-	Run       RunID            `json:"run"`
-	OpenedAt  time.Time        `json:"opened_at"`
-	OpenedBy  PersonID         `json:"opened_by"`
-	Bench     string           `json:"bench"`
-	Procedure OpeningProcedure `json:"procedure"`
-	Site      OpeningSite      `json:"site"`
-	Unit      OpeningUnit      `json:"unit"`
+	Run         RunID            `json:"run"`
+	OpenedAt    time.Time        `json:"opened_at"`
+	OpenedBy    PersonID         `json:"opened_by"`
+	Bench       string           `json:"bench"`
+	Procedure   OpeningProcedure `json:"procedure"`
+	Site        OpeningSite      `json:"site"`
+	Unit        OpeningUnit      `json:"unit"`
+	Instruments []Instrument     `json:"instruments,omitempty"` // by code
 }
 
 // OpeningProcedure names the revision and the hash of its text.

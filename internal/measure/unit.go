@@ -68,19 +68,40 @@ func UnitsOf(kind Kind) []string {
 // factor is exact, and digit for digit as typed where the factor is one. False
 // when either unit is unknown or their kinds differ.
 func Convert(value Decimal, from, to string) (Decimal, bool) {
-	f, known := find(from)
-	t, wanted := find(to)
-	if !known || !wanted || f.kind != t.kind {
+	f, t, ok := pair(from, to)
+	switch {
+	case !ok:
 		return Decimal{}, false
-	}
-	if f.sameAs(t) {
+	case f.offset.Cmp(t.offset) == 0 && f.scaledAs(t):
 		return value, true
 	}
-	top := value.Plus(f.offset).Times(f.times).Times(t.over)
-	bottom := t.times.Times(f.over)
-	return top.Over(bottom).Minus(t.offset).Reduced(), true
+	return value.Plus(f.offset).scaled(f, t).Minus(t.offset).Reduced(), true
 }
 
-func (u unit) sameAs(v unit) bool {
-	return u.offset.Cmp(v.offset) == 0 && u.times.Cmp(v.times) == 0 && u.over.Cmp(v.over) == 0
+// ConvertDifference is Convert for the distance between two values, such as an
+// uncertainty: 0.3 K is 0.3 degC.
+func ConvertDifference(difference Decimal, from, to string) (Decimal, bool) {
+	f, t, ok := pair(from, to)
+	switch {
+	case !ok:
+		return Decimal{}, false
+	case f.scaledAs(t):
+		return difference, true
+	}
+	return difference.scaled(f, t).Reduced(), true
+}
+
+// pair finds two units of one kind.
+func pair(from, to string) (f, t unit, ok bool) {
+	f, known := find(from)
+	t, wanted := find(to)
+	return f, t, known && wanted && f.kind == t.kind
+}
+
+func (d Decimal) scaled(f, t unit) Decimal {
+	return d.Times(f.times).Times(t.over).Over(t.times.Times(f.over))
+}
+
+func (u unit) scaledAs(v unit) bool {
+	return u.times.Cmp(v.times) == 0 && u.over.Cmp(v.over) == 0
 }

@@ -55,6 +55,28 @@ func TestConvert(t *testing.T) {
 	})
 }
 
+// A difference has no zero point: only the factor between the units counts.
+func TestConvertDifference(t *testing.T) {
+	for _, c := range []struct{ value, from, to, want string }{
+		{"0.30", "K", "degC", "0.30"},
+		{"0.54", "degF", "degC", "0.3"}, // 5/9, definition of the degree Fahrenheit
+		{"0.3", "degC", "degF", "0.54"},
+		{"0.01", "bar", "kPa", "1"},
+		{"0.09", "cP", "mPa.s", "0.09"},
+	} {
+		t.Run(c.value+" "+c.from+" in "+c.to, func(t *testing.T) {
+			if got, ok := measure.ConvertDifference(measure.Must(c.value), c.from, c.to); !ok || got.Shown() != c.want {
+				t.Errorf("%s %v, want %s", got.Shown(), ok, c.want)
+			}
+		})
+	}
+	t.Run("a unit of another kind is refused", func(t *testing.T) {
+		if _, ok := measure.ConvertDifference(measure.Whole(1), "K", "kPa"); ok {
+			t.Error("was taken")
+		}
+	})
+}
+
 func TestUnitsOf(t *testing.T) {
 	for kind, count := range map[measure.Kind]int{measure.Viscosity: 3, measure.Temperature: 3, measure.Pressure: 4, measure.Volume: 2} {
 		if got := measure.UnitsOf(kind); len(got) != count {

@@ -20,6 +20,8 @@ type Examination struct {
 	Containers []Container                 // waste containers, in order of the procedure
 	Faults     []FaultState                // live faults by time
 	Loads      []LoadState                 // live loads by time
+
+	Instruments []InstrumentState // that the run names, in its order
 }
 
 // Series is the live readings of one quantity by (observed_at, seq).
@@ -73,6 +75,14 @@ type FaultState struct {
 	Entry     commissioning.Entry
 	ClearedBy *commissioning.Entry // earliest live clearing; nil while open
 	Expected  bool                 // within at_most of its kind
+}
+
+// InstrumentState is an instrument of the run with the first live entries, by
+// (observed_at, seq), that it does not suffice for.
+type InstrumentState struct {
+	commissioning.Instrument
+	Overdue *commissioning.Entry // measured after its calibration was due; nil when none was
+	Coarse  *commissioning.Entry // measured less surely than the procedure counts with
 }
 
 // LoadState is a live load with what is wrong with it.

@@ -186,16 +186,20 @@ func (g *gauge) guard(value measure.Decimal) measure.Decimal {
 	return g.expanded(value).Times(measure.Must(g.q.GuardFactor))
 }
 
+// coverage is k, 2 unless given.
+func (g *gauge) coverage() measure.Decimal {
+	if g.q.Uncertainty.K == "" {
+		return measure.Whole(2)
+	}
+	return measure.Must(g.q.Uncertainty.K)
+}
+
 // conformance is the probability that the true value lies inside the limits,
 // nil without an uncertainty or without limits.
 func (g *gauge) conformance(m measured) *float64 {
 	if g.q.Uncertainty == nil || m.limits == nil {
 		return nil
 	}
-	k := measure.Whole(2)
-	if g.q.Uncertainty.K != "" {
-		k = measure.Must(g.q.Uncertainty.K)
-	}
-	p := measure.Significant(measure.Conformance(*m.limits, m.value, g.expanded(m.value).Over(k)))
+	p := measure.Significant(measure.Conformance(*m.limits, m.value, g.expanded(m.value).Over(g.coverage())))
 	return &p
 }

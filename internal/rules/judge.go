@@ -39,7 +39,9 @@ func examine(book *commissioning.Logbook, at time.Time) (Examination, []*series)
 	i := slices.IndexFunc(all, func(s *series) bool { return s.q.Key == book.Procedure.Gates.Viscosity.Quantity })
 	a.Viscosity = r.viscosity(all[i])
 	a.Hold, x.Holds = r.holding(m, all).judge()
-	a.Steps, x.Steps, steps = r.steps(gauges, map[string]bool{
+	var measured []finding
+	x.Instruments, measured = r.instruments(gauges)
+	a.Steps, x.Steps, steps = r.steps(gauges, measured, map[string]bool{
 		commissioning.GateFluids:    a.Fluids.Verdict == Pass,
 		commissioning.GateFaults:    a.Faults.Verdict == Pass,
 		commissioning.GateViscosity: a.Viscosity.Verdict == Pass,

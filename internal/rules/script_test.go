@@ -26,7 +26,8 @@ import (
 //
 // A load without a step names "-". Fields at the end are added as they stand:
 // captured_at=08:30 note=… clock.proven=false. The seq is the line's number.
-// A line "at 10:30" gives the instant of judgement; else the latest of the lines.
+// A line "instrument T-03 temperature 0.3 K 2 2026-03-03" names an instrument of
+// the run. A line "at 10:30" gives the instant of judgement; else the latest of the lines.
 
 // scripted is one case: lines, and what must be true of the assessment.
 type scripted struct {
@@ -56,6 +57,12 @@ func bookOf(t testing.TB, procedure, lines string) commissioning.Logbook {
 	}
 	var at time.Time
 	entries := []map[string]any{}
+	run := map[string]any{
+		"id":        "r-1",
+		"unit":      map[string]any{"tag": "BH-01", "serial": "S-1", "ink": "K-20", "makeup": "K-20M"},
+		"site":      map[string]any{"name": "Brackenhill", "time_zone": "Europe/Dublin"},
+		"opened_at": instantOf("08:00"),
+	}
 	for line := range strings.Lines(lines) {
 		words := strings.Fields(line)
 		if len(words) == 0 {
@@ -66,6 +73,14 @@ func bookOf(t testing.TB, procedure, lines string) commissioning.Logbook {
 			at = instant // the last line
 			break
 		}
+		if words[0] == "instrument" {
+			named, _ := run["instruments"].([]any)
+			run["instruments"] = append(named, map[string]any{
+				"code": words[1], "name": "Instrument", "serial": "S-" + words[1], "quantity": words[2],
+				"uncertainty": words[3], "unit": words[4], "k": words[5], "due": words[6],
+			})
+			continue
+		}
 		entry := entryOf(t, words)
 		entry["seq"] = len(entries) + 1
 		entries = append(entries, entry)
@@ -74,13 +89,8 @@ func bookOf(t testing.TB, procedure, lines string) commissioning.Logbook {
 		}
 	}
 	document, err := json.Marshal(map[string]any{
-		"format": "settlemark.logbook/1",
-		"run": map[string]any{
-			"id":        "r-1",
-			"unit":      map[string]any{"tag": "BH-01", "serial": "S-1", "ink": "K-20", "makeup": "K-20M"},
-			"site":      map[string]any{"name": "Brackenhill", "time_zone": "Europe/Dublin"},
-			"opened_at": instantOf("08:00"),
-		},
+		"format":    "settlemark.logbook/1",
+		"run":       run,
 		"procedure": p,
 		"entries":   entries,
 		"at":        at,

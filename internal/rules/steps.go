@@ -79,7 +79,8 @@ type checklist struct {
 	states []StepState
 }
 
-func (r *record) steps(gauges []*gauge, passed map[string]bool) (StepsGate, []StepState, []DecisionNeeded) {
+// steps judges the checklist; measured is what was found of the instruments.
+func (r *record) steps(gauges []*gauge, measured []finding, passed map[string]bool) (StepsGate, []StepState, []DecisionNeeded) {
 	c := &checklist{r: r, a: r.answers(), values: map[string]*gauge{}, passed: passed, open: []string{}}
 	for _, g := range gauges {
 		c.values[g.q.Key] = g
@@ -90,7 +91,7 @@ func (r *record) steps(gauges []*gauge, passed map[string]bool) (StepsGate, []St
 	}
 	out := StepsGate{Open: c.open}
 	var needed []DecisionNeeded
-	out.Finding, needed = r.settle(commissioning.GateSteps, c.found)
+	out.Finding, needed = r.settle(commissioning.GateSteps, append(c.found, measured...))
 	undecided := map[int]bool{}
 	for _, d := range needed {
 		undecided[d.Ref] = true

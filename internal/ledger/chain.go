@@ -1,9 +1,13 @@
 // Package ledger holds the arithmetic of the record: canonical JSON of an
-// entry, and the chain that ties the posts of a run together.
+// entry, the chain that ties the posts of a run together, and the log across
+// runs, a Merkle tree of RFC 6962 with signed checkpoints and proofs that
+// anybody can check with nothing but a Policy.
 //
-// The database computes the same chain when it stores a post; this package
-// computes it again when the record is checked. It is pure: no clock, no
-// database, no network. What it gives for stored bytes may never change.
+// The database computes the same chain and leaves when it stores a post; this
+// package computes them again when the record is checked. Files follow C2SP:
+// tlog-checkpoint, tlog-cosignature, tlog-policy, tlog-proof, tlog-tiles. It is
+// pure: no clock, no database, no network; keys come in. What it gives for
+// stored bytes may never change.
 package ledger
 
 import (

@@ -19,6 +19,8 @@ import (
 const (
 	LogbookName    = "logbook.json"
 	AssessmentName = "assessment.json"
+	RecordName     = "record.json"
+	ProofName      = "proof.tlog-proof"
 )
 
 // Compose says what the certificate of a released run says. It refuses a source

@@ -97,7 +97,7 @@ func TestReadRefusesBytesBeforeTheTable(t *testing.T) {
 func TestReadRefusesToUnpackWithoutEnd(t *testing.T) {
 	in, photos := plain(t)
 	_, doc := render(t, in, photos)
-	doc.Attached[0].Text = strings.Repeat(" ", 17<<20)
+	doc.Attached[0].Text = strings.Repeat(" ", 33<<20)
 	pdf, err := certificate.Render(doc, photos)
 	if err != nil {
 		t.Fatal(err)

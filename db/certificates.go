@@ -10,10 +10,11 @@ import (
 
 const certificates = `
 select number, run, run_number, unit, site, site_name, time_zone, line, engineer, supervisor, released_at, valid_until,
-  superseded_by, withdrawn_at, withdrawn_by, withdrawn_for, lots, has_pdf, pdf_hash, demo
+  superseded_by, superseded_at, superseded_name, withdrawn_at, withdrawn_by, withdrawn_for, withdrawn_cause, lots, has_pdf, pdf_hash, demo
 from certificate_rows
 where (@all or site = any(@sites))
-  and (@number = '' or number = @number)
+  and (@numbers::text[] is null or number = any(@numbers))
+  and (@of_unit = '' or unit = @of_unit)
   and (@unit = '' or unit ilike '%' || @unit || '%')
   and (@line = '' or line ilike '%' || @line || '%')
   and (@engineer = '' or engineer ilike '%' || @engineer || '%')
@@ -24,7 +25,8 @@ where (@all or site = any(@sites))
     when withdrawn_at is not null then 'withdrawn'
     when superseded_by <> '' then 'superseded'
     when valid_until < @now then 'expired'
-    else 'valid' end)
+    else 'valid' end
+    or @status = 'expiring' and withdrawn_at is null and superseded_by = '' and valid_until between @now and @soon)
 order by released_at desc, number desc
 limit @limit offset @offset`
 
@@ -34,8 +36,9 @@ func certificateArgs(p commissioning.Person, f CertificateFilter, now time.Time)
 		f.Limit = 200
 	}
 	return args{
-		"all": all, "sites": sites, "number": "", "unit": f.Unit, "line": f.Line, "engineer": f.Engineer, "lot": f.Lot,
-		"from": f.From, "to": f.To, "status": f.Status, "now": now, "limit": f.Limit, "offset": f.Offset,
+		"all": all, "sites": sites, "numbers": f.Numbers, "of_unit": f.OfUnit, "unit": f.Unit, "line": f.Line, "engineer": f.Engineer, "lot": f.Lot,
+		"from": f.From, "to": f.To, "status": f.Status, "now": now, "soon": now.Add(commissioning.RenewWithin),
+		"limit": f.Limit, "offset": f.Offset,
 	}
 }
 
@@ -56,8 +59,7 @@ func (d *DB) Certificate(ctx context.Context, p commissioning.Person, n commissi
 	if n == "" {
 		return commissioning.Certificate{}, problem.New(problem.NotFound, "There is no such certificate.")
 	}
-	a := certificateArgs(p, CertificateFilter{}, time.Time{})
-	a["number"] = n
+	a := certificateArgs(p, CertificateFilter{Numbers: []commissioning.CertificateNumber{n}}, time.Time{})
 	return one[commissioning.Certificate](ctx, d.pool, certificates, a)
 }
 

@@ -18,6 +18,7 @@ import (
 var evidence = []string{
 	"procedures", "procedure_approvals", "runs", "posts", "entries", "contributors", "photos", "sample_readings",
 	"signatures", "returns", "abandonments", "releases", "certificate_pdfs", "certificate_status", "acts",
+	"unit_events", "recalls",
 }
 
 // oneRun is a run with an entry, as the owner of the tables would write it.
@@ -71,6 +72,7 @@ func attempts() []attempt {
 		{"alter a function", `alter function settlemark.lock_run(uuid) security invoker`},
 		{"call an inner function", `select note_run(r, 'run released', 'P-0001', now(), 'C-0001', '') from runs r`},
 		{"write an act of a run", `select note_register(gen_random_uuid(), 'run released', 'P-0001', now(), 1, 'U-1', 'C-0001', '')`},
+		{"withdraw past the checks", `select withdraw_one('C-0001', 'P-0001', 'x', now(), null, null)`},
 		{"call an inner check", `select check_head(r, r.head) from runs r`},
 		{"call an inner procedure", `call make_append_only('units')`},
 		{"become the owner", `set role settlemark_owner`},
@@ -104,6 +106,7 @@ var firstColumn = map[string]string{
 	"procedures": "yaml", "procedure_approvals": "name", "runs": "unit", "posts": "chain", "entries": "body", "contributors": "since",
 	"photos": "bytes", "sample_readings": "text", "signatures": "name", "returns": "reason", "abandonments": "reason",
 	"releases": "document", "certificate_pdfs": "pdf", "certificate_status": "reason", "acts": "detail",
+	"unit_events": "detail", "recalls": "reason",
 }
 
 func TestRights(t *testing.T) {

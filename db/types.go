@@ -62,10 +62,15 @@ type BoardRow struct {
 
 // CertificateFilter narrows the list of certificates; zero fields do not.
 type CertificateFilter struct {
-	Unit, Line, Lot, Engineer, Status string
+	Numbers                           []commissioning.CertificateNumber
+	OfUnit                            string     // the whole tag
+	Unit, Line, Lot, Engineer, Status string     // Status may also be ExpiringStatus
 	From, To                          *time.Time // of the release, both inclusive
 	Limit, Offset                     int        // Limit 0 means 200
 }
+
+// ExpiringStatus filters for valid certificates that end soon.
+const ExpiringStatus = "expiring"
 
 // ActRecord is one act of consequence.
 type ActRecord struct {

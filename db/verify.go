@@ -9,7 +9,8 @@ import (
 
 const byCode = `
 select c.number, c.run, c.run_number, c.unit, c.site, c.site_name, c.time_zone, c.line, c.engineer, c.supervisor, c.released_at,
-  c.valid_until, c.superseded_by, c.withdrawn_at, c.withdrawn_by, c.withdrawn_for, c.lots, c.has_pdf, c.pdf_hash, c.demo
+  c.valid_until, c.superseded_by, c.superseded_at, c.superseded_name, c.withdrawn_at, c.withdrawn_by, c.withdrawn_for,
+  c.withdrawn_cause, c.lots, c.has_pdf, c.pdf_hash, c.demo
 from certificate_rows c join releases r on r.number = c.number
 where c.number = @number and starts_with(encode(r.digest, 'hex'), @digits)`
 

@@ -25,6 +25,21 @@ select format('certificate %s is followed by %s but not superseded by it', c.pre
 where c.previous is not null and not exists (
   select 1 from certificate_status s where s.number = c.previous and s.status = 'superseded' and s.successor = c.number)
 union all
+select format('event %s ended certificate %s, its status says otherwise', e.id, e.voided) from unit_events e
+where e.voided is not null and not exists (
+  select 1 from certificate_status s where s.number = e.voided and s.status = 'withdrawn' and s.event_id = e.id and s.at = e.recorded_at)
+union all
+select format('certificate %s was withdrawn by event %s, which ended another', s.number, s.event_id) from certificate_status s
+join unit_events e on e.id = s.event_id where e.voided is distinct from s.number
+union all
+select format('unit %s was released as %s after event %s, which that run had not seen', e.unit, c.number, e.id)
+from unit_events e join releases c on c.unit = e.unit and c.stored_at > e.stored_at
+join signatures s on s.run_id = c.run_id and s.round = c.round and s.kind = 'submit' where e.happened_at >= s.signed_at
+union all
+select format('recall %s left certificate %s standing', k.id, n) from recalls k cross join unnest(k.asked) as n
+where not exists (select 1 from certificate_status s where s.number = n and s.status = 'withdrawn'
+  and (s.recall_id is not distinct from k.id) = (n <> all (k.skipped)))
+union all
 select format('%s certificates were counted, %s exist', last, (select count(*) from releases)) from counters
 where name = 'certificate' and last <> (select count(*) from releases)
 union all

@@ -52,6 +52,8 @@ type world struct {
 	admin, engineer, second, supervisor, deputy, third, quality, stranger commissioning.Person
 
 	logger commissioning.Logger // reports for U-1
+
+	shift time.Duration // later than the first morning: for the unit's next runs
 }
 
 // furnished is the world that every test begins with; its rows are copied.
@@ -138,11 +140,14 @@ func (w *world) person(ctx context.Context, name, login string, role commissioni
 	return p, dbtest.Run(ctx, w.db.OwnerURL, "update persons set password = '"+cheapHash+"' where id = '"+string(p.ID)+"'")
 }
 
+// at is an instant of the morning that the shift leads to.
+func (w *world) at(minute int) time.Time { return at(minute).Add(w.shift) }
+
 func (w *world) open(unit string) commissioning.Run {
 	w.t.Helper()
 	r, err := w.OpenRun(w.t.Context(), w.engineer, act.Opening{
 		ID: commissioning.RunID(newID()), Unit: unit, Procedure: "bench", Revision: 1, Bench: w.bench.ID,
-	}, morning)
+	}, w.at(0))
 	must(w.t, err)
 	return r
 }
@@ -150,7 +155,7 @@ func (w *world) open(unit string) commissioning.Run {
 // record posts entries as the engineer.
 func (w *world) record(run commissioning.RunID, entries ...commissioning.Entry) act.Recorded {
 	w.t.Helper()
-	r, err := w.Record(w.t.Context(), act.Author{Person: w.engineer, Device: "tablet 1"}, run, entries, evening)
+	r, err := w.Record(w.t.Context(), act.Author{Person: w.engineer, Device: "tablet 1"}, run, entries, evening.Add(w.shift))
 	must(w.t, err)
 	return r
 }
@@ -178,6 +183,9 @@ func (w *world) work(run commissioning.RunID, code string) act.Recorded {
 	entries = append(entries,
 		entry(commissioning.Entry{Kind: commissioning.KindPhoto, Step: "sample", SHA256: photo.SHA256, MediaType: photo.MediaType}, 42),
 		entry(commissioning.Entry{Kind: commissioning.KindStep, Step: "sample", Outcome: commissioning.Done, Text: code}, 43))
+	for i := range entries {
+		entries[i].ObservedAt = entries[i].ObservedAt.Add(w.shift)
+	}
 	return w.record(run, entries...)
 }
 
@@ -186,7 +194,7 @@ func (w *world) submitted(unit string) commissioning.Run {
 	w.t.Helper()
 	r := w.open(unit)
 	head := w.work(r.ID, "L 24 O").Run.Head
-	must(w.t, w.Submit(w.t.Context(), w.engineer, r.ID, signing(head), at(45)))
+	must(w.t, w.Submit(w.t.Context(), w.engineer, r.ID, signing(head), w.at(45)))
 	return w.run(r.ID)
 }
 
@@ -201,8 +209,8 @@ func (w *world) run(id commissioning.RunID) commissioning.Run {
 func (w *world) released(unit string) commissioning.CertificateNumber {
 	w.t.Helper()
 	r := w.submitted(unit)
-	must(w.t, w.ReadSample(w.t.Context(), w.supervisor, r.ID, "l24o", at(50)))
-	number, err := w.Countersign(w.t.Context(), w.supervisor, r.ID, signing(r.Head), "", at(51))
+	must(w.t, w.ReadSample(w.t.Context(), w.supervisor, r.ID, "l24o", w.at(50)))
+	number, err := w.Countersign(w.t.Context(), w.supervisor, r.ID, signing(r.Head), "", w.at(51))
 	must(w.t, err)
 	return number
 }

@@ -14,26 +14,31 @@ const (
 
 // Certificate is one release as the registers show it.
 type Certificate struct {
-	Number       CertificateNumber
-	Run          RunID
-	RunNumber    RunNumber
-	Unit         string
-	Site         SiteID
-	SiteName     string
-	TimeZone     string
-	Line         string
-	Engineer     string // printed name
-	Supervisor   string // printed name
-	ReleasedAt   time.Time
-	ValidUntil   *time.Time
-	SupersededBy CertificateNumber
-	WithdrawnAt  *time.Time
-	WithdrawnBy  string
-	WithdrawnFor string // reason
-	Lots         []string
-	HasPDF       bool
-	PDFHash      string // hex SHA-256 of the stored file
-	Demo         bool
+	Number     CertificateNumber
+	Run        RunID
+	RunNumber  RunNumber
+	Unit       string
+	Site       SiteID
+	SiteName   string
+	TimeZone   string
+	Line       string
+	Engineer   string // printed name
+	Supervisor string // printed name
+	ReleasedAt time.Time
+	ValidUntil *time.Time
+
+	SupersededBy   CertificateNumber
+	SupersededAt   *time.Time
+	SupersededName string // who countersigned the newer release
+	WithdrawnAt    *time.Time
+	WithdrawnBy    string
+	WithdrawnFor   string // reason
+	WithdrawnCause string // "quality", "recall", or the kind of an event at the unit
+
+	Lots    []string
+	HasPDF  bool
+	PDFHash string // hex SHA-256 of the stored file
+	Demo    bool
 }
 
 // Status on the day now. Withdrawn beats superseded beats expired.
@@ -47,6 +52,45 @@ func (c Certificate) Status(now time.Time) CertificateStatus {
 		return Expired
 	}
 	return Valid
+}
+
+// Standing is what a certificate is worth and, once it no longer stands, since
+// when, by whom and why.
+type Standing struct {
+	Status CertificateStatus
+	At     time.Time // zero while it stands
+	By     string    // printed name; "" when only its time is over
+	Reason string
+}
+
+// Standing on the day now.
+func (c Certificate) Standing(now time.Time) Standing {
+	s := Standing{Status: c.Status(now)}
+	switch s.Status {
+	case Withdrawn:
+		s.At, s.By, s.Reason = *c.WithdrawnAt, c.WithdrawnBy, c.WithdrawnFor
+	case Superseded:
+		s.By, s.Reason = c.SupersededName, "a newer release of this unit, "+string(c.SupersededBy)
+		if c.SupersededAt != nil {
+			s.At = *c.SupersededAt
+		}
+	case Expired:
+		s.At, s.Reason = *c.ValidUntil, "its time is over"
+	}
+	return s
+}
+
+// RenewWithin is how long before its end a certificate asks to be renewed.
+// Common practice, no source: time enough to plan a run of half a shift.
+const RenewWithin = 30 * 24 * time.Hour
+
+// Expiring says whether a valid certificate ends soon, and in how many whole days.
+func (c Certificate) Expiring(now time.Time) (days int, soon bool) {
+	if c.ValidUntil == nil || c.Status(now) != Valid {
+		return 0, false
+	}
+	left := c.ValidUntil.Sub(now)
+	return int(left / (24 * time.Hour)), left <= RenewWithin
 }
 
 // Signature binds a person, a meaning and an instant to a head of the record.

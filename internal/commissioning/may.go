@@ -16,6 +16,8 @@ const (
 	ReadRuns         Action = "read runs and certificates"
 	SeeBoard         Action = "see the board"
 	Withdraw         Action = "withdraw a certificate"
+	RecallLot        Action = "recall a fluid lot"
+	RecordUnitEvent  Action = "record what happened to a unit"
 	ReadProcedures   Action = "read procedures"
 	ApproveProcedure Action = "approve a procedure revision"
 	ReadRegisters    Action = "read units, fluids, lines, benches and instruments"
@@ -41,6 +43,8 @@ var permissions = map[Action]permission{
 	ReadRuns:         {[]Role{Engineer, Supervisor, Quality}, "Runs and certificates are read by engineers, supervisors and quality. Ask an administrator if you need one of these roles."},
 	SeeBoard:         {[]Role{Supervisor, Quality}, "The board is for supervisors and quality. Your own runs are under My runs."},
 	Withdraw:         {[]Role{Quality}, "Only quality may withdraw a certificate. Tell quality the number and the reason."},
+	RecallLot:        {[]Role{Quality}, "Only quality may search for a lot and recall it. Tell quality the fluid and the lot."},
+	RecordUnitEvent:  {[]Role{Engineer, Supervisor}, "Only an engineer or a supervisor of this site may record what happened to a unit. Ask one of them."},
 	ReadProcedures:   {[]Role{Engineer, Supervisor, Quality}, "Procedures are read by engineers, supervisors and quality. Ask an administrator if you need one of these roles."},
 	ApproveProcedure: {[]Role{Quality}, "Only quality may approve a procedure revision. Ask somebody in quality who did not write it."},
 	ReadRegisters:    {Roles, "You hold no role yet. Ask an administrator to give you one."},

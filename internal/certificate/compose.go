@@ -55,7 +55,7 @@ func Compose(in Source) (Document, error) {
 	if in.ValidUntil != nil {
 		d.ValidUntil = in.ValidUntil.UTC().Format(time.RFC3339)
 	}
-	d.Ordinary = ordinary(d.Odd)
+	d.Ordinary = c.ordinary(d.Odd)
 	d.Pictures, d.More = c.pictures()
 	return d, nil
 }

@@ -32,6 +32,8 @@ type story struct {
 	unit    commissioning.LogbookUnit
 	zone    string
 	yaml    string // text of the procedure
+
+	instruments []commissioning.Instrument
 }
 
 const (
@@ -168,7 +170,7 @@ func (s *story) source() certificate.Source {
 		Format: commissioning.LogbookFormat, Procedure: s.proc, Entries: s.entries, At: s.now,
 		Run: commissioning.LogbookRun{
 			ID: "0197370a-0000-7000-8000-000000000001", Unit: s.unit,
-			Site: commissioning.LogbookSite{Name: "Brackenhill Preserves, Ashdown", TimeZone: s.zone}, OpenedAt: s.opened,
+			Site: commissioning.LogbookSite{Name: "Brackenhill Preserves, Ashdown", TimeZone: s.zone}, OpenedAt: s.opened, Instruments: s.instruments,
 		},
 	}
 	raw, err := json.Marshal(book)
@@ -217,9 +219,10 @@ func (s *story) source() certificate.Source {
 func (s *story) chain(book commissioning.Logbook) (opening []byte, posts []int, submitted, head []byte) {
 	opening, err := ledger.Canonical(commissioning.Opening{
 		Run: commissioning.RunID(book.Run.ID), OpenedAt: book.Run.OpenedAt, OpenedBy: engineer, Bench: "Bench 2",
-		Procedure: commissioning.OpeningProcedure{Key: s.proc.Key, Revision: s.proc.Revision, SHA256: hexSum([]byte(s.yaml))},
-		Site:      commissioning.OpeningSite{Name: book.Run.Site.Name, Address: "4 Orchard Lane, Ashdown", TimeZone: s.zone, Paper: "A4"},
-		Unit:      commissioning.OpeningUnit{Tag: s.unit.Tag, Serial: s.unit.Serial, Ink: s.unit.Ink, Makeup: s.unit.Makeup, Line: "Line 3, jar filler"},
+		Procedure:   commissioning.OpeningProcedure{Key: s.proc.Key, Revision: s.proc.Revision, SHA256: hexSum([]byte(s.yaml))},
+		Site:        commissioning.OpeningSite{Name: book.Run.Site.Name, Address: "4 Orchard Lane, Ashdown", TimeZone: s.zone, Paper: "A4"},
+		Unit:        commissioning.OpeningUnit{Tag: s.unit.Tag, Serial: s.unit.Serial, Ink: s.unit.Ink, Makeup: s.unit.Makeup, Line: "Line 3, jar filler"},
+		Instruments: s.instruments,
 	})
 	if err != nil {
 		s.t.Fatal(err)
@@ -287,6 +290,10 @@ func everything(t *testing.T) (certificate.Source, map[string][]byte) {
 	t.Helper()
 	s := newStory(t)
 	s.opened = s.now
+	s.instruments = []commissioning.Instrument{
+		{Code: "T-03", Name: "Probe thermometer", Serial: "4410 31", Quantity: "temperature", Uncertainty: "0.3", Unit: "degC", K: "2", Due: "2026-05-31"},
+		{Code: "V-12", Name: "Bench viscometer", Serial: "4410 07", Quantity: "viscosity", Uncertainty: "2", Unit: commissioning.PercentOfValue, K: "2", Due: "2026-11-30"},
+	}
 	s.play(map[string]func(){
 		"First drain": func() {
 			n := s.add(commissioning.Entry{Kind: commissioning.KindDrain, Step: "drain-1", Container: "waste", VolumeML: "150"})
@@ -322,7 +329,8 @@ func everything(t *testing.T) (certificate.Source, map[string][]byte) {
 			captured := s.now.Add(22 * time.Minute)
 			n := s.add(commissioning.Entry{Kind: commissioning.KindReading, Quantity: "viscosity", Value: "4.58", Unit: "mPa.s", Via: "typed", ObservedAt: late, CapturedAt: &captured})
 			s.add(commissioning.Entry{Kind: commissioning.KindDisposition, Ref: n, Decision: "accept", By: supervisor, Reason: "Read off the unit's own screen, photo seen"})
-			s.add(commissioning.Entry{Kind: commissioning.KindReading, Quantity: "temperature", Value: "24.6", Unit: "degC", Via: "typed"})
+			n = s.add(commissioning.Entry{Kind: commissioning.KindReading, Quantity: "temperature", Value: "24.6", Unit: "degC", Via: "typed"})
+			s.add(commissioning.Entry{Kind: commissioning.KindDisposition, Ref: n, Decision: "accept", By: supervisor, Reason: "Compared with the room's thermometer, 0.2 °C apart"})
 		},
 	})
 	in := s.source()

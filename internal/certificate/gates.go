@@ -232,6 +232,9 @@ func (c *composer) readingsNote() string {
 	for _, who := range order {
 		parts = append(parts, fmt.Sprintf("%d by %s", by[who], who))
 	}
-	return "Readings: " + cut(orNone(strings.Join(parts, "; ")), 240) +
-		". Instruments: the record names none, so no calibration date is stated."
+	note := "Readings: " + cut(orNone(strings.Join(parts, "; ")), 240) + "."
+	if len(c.Exam.Instruments) == 0 {
+		note += " Instruments: the record names none, so no calibration date is stated."
+	}
+	return note
 }

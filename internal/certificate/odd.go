@@ -22,6 +22,7 @@ const (
 	oddTyped     = "Typed"
 	oddHold      = "Hold broken"
 	oddFault     = "Fault"
+	oddMeasured  = "Instrument"
 	oddLeftOut   = "Left out"
 )
 
@@ -35,6 +36,7 @@ var absences = []Fact{
 	{oddTyped, "typed readings"},
 	{oddHold, "breaks of the hold"},
 	{oddFault, "faults beyond the procedure"},
+	{oddMeasured, "instruments overdue or too unsure"},
 	{oddLeftOut, "steps or entries left out"},
 }
 
@@ -46,7 +48,7 @@ const most = 12
 func (c *composer) odd() []Remark {
 	var out []Remark
 	for _, group := range [][]Remark{
-		c.returned(), c.mismatch(), c.rulings(), c.corrections(), c.late(), c.typed(), c.breaks(), c.beyond(), c.leftOut(),
+		c.returned(), c.mismatch(), c.rulings(), c.corrections(), c.late(), c.typed(), c.breaks(), c.beyond(), c.measured(), c.leftOut(),
 	} {
 		if n := len(group) - most; n > 1 {
 			where := "each in the attached " + LogbookName
@@ -61,9 +63,14 @@ func (c *composer) odd() []Remark {
 	return out
 }
 
-func ordinary(odd []Remark) string {
+// ordinary names what there was none of. Of instruments it speaks only where the
+// record names some.
+func (c *composer) ordinary(odd []Remark) string {
 	var none []string
 	for _, a := range absences {
+		if a.Label == oddMeasured && len(c.Exam.Instruments) == 0 {
+			continue
+		}
 		if !slices.ContainsFunc(odd, func(r Remark) bool { return r.Kind == a.Label }) {
 			none = append(none, a.Text)
 		}
@@ -235,6 +242,23 @@ func (c *composer) beyond() []Remark {
 	for _, f := range c.Exam.Faults {
 		if !f.Expected {
 			out = append(out, Remark{oddFault, fmt.Sprintf("entry %d, %s, more than the procedure expects", f.Entry.Seq, c.what(f.Entry))})
+		}
+	}
+	return out
+}
+
+// measured tells each instrument that did not suffice, with the first entry that
+// was ruled on for it.
+func (c *composer) measured() []Remark {
+	var out []Remark
+	for _, i := range c.Exam.Instruments {
+		what := joined(", ", cut(i.Code, 24), cut(i.Name, 80))
+		if e := i.Overdue; e != nil {
+			out = append(out, Remark{oddMeasured, fmt.Sprintf("%s, calibration due %s, used after that, the first time in entry %d (%s)", what, i.Due, e.Seq, c.what(*e))})
+		}
+		if e := i.Coarse; e != nil {
+			out = append(out, Remark{oddMeasured, fmt.Sprintf("%s, expanded uncertainty %s, less sure than the procedure counts with, the first time in entry %d (%s)",
+				what, measure.Signs(i.UncertaintyInWords()), e.Seq, c.what(*e))})
 		}
 	}
 	return out

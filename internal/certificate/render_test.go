@@ -140,7 +140,8 @@ func TestCertificateTellsTheOddFirst(t *testing.T) {
 		"Out of the ordinary", "Round 1 by Anders Lindqvist", "vent line kinked", "read “L3 2411 4”, which differs", "smudged on the photo",
 		"Anders Lindqvist accepted entry", "Wrong container was in for under a minute", "struck entry", "drain of 150 mL", "scale not set to zero",
 		"now drain of 130 mL", "entered 27 min later; 1 of 1 accepted", "1 of 52 readings of Ink viscosity", "after 30 min that do not count",
-		"over temperature fault", "Target 4.50, band",
+		"over temperature fault", "T-03, Probe thermometer, calibration due 2026-05-31, used after that, the first time in entry",
+		"Target 4.50, band", "Instruments, as they stood when the run was opened", "2026-05-31, overdue 0.3 °C, k = 2", "2026-11-30 2 % of the value, k = 2",
 	} {
 		at := strings.Index(text[last:], s)
 		if at < 0 {
@@ -267,6 +268,11 @@ func crowded(t *testing.T) (certificate.Source, map[string][]byte) {
 	t.Helper()
 	s := newStory(t)
 	long := strings.Repeat("a reason that goes on and on, and Donaudampfschifffahrtsgesellschaftskapitän ", 12)
+	for i := range 40 {
+		s.instruments = append(s.instruments, commissioning.Instrument{
+			Code: fmt.Sprint("C-", i, long[:40]), Name: long, Serial: long, Quantity: "volume", Uncertainty: "5", Unit: "mL", K: "2", Due: "2026-12-31",
+		})
+	}
 	s.play(map[string]func(){"Settle": func() {
 		for i := range 40 {
 			n := s.add(commissioning.Entry{Kind: commissioning.KindReading, Quantity: "pressure", Value: fmt.Sprint(290 + i), Unit: "kPa", Via: "typed"})

@@ -7,18 +7,20 @@ import (
 	"time"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/measure"
 	"settlemark/internal/rules"
 	"settlemark/internal/words"
 )
 
 // Rows that are printed at most; a note counts the rest.
 const (
-	mostSections = 16
-	mostRows     = 10
+	mostSections    = 16
+	mostRows        = 10
+	mostInstruments = 6
 )
 
 func (c *composer) tables() []Table {
-	all := []Table{c.gatesTable(), c.sectionsTable(), c.faultsTable(), c.loadsTable(), c.wasteTable()}
+	all := []Table{c.gatesTable(), c.sectionsTable(), c.faultsTable(), c.loadsTable(), c.wasteTable(), c.instrumentsTable()}
 	return slices.DeleteFunc(all, func(t Table) bool { return len(t.Rows) == 0 && t.Note == "" })
 }
 
@@ -164,6 +166,23 @@ func (c *composer) wasteTable() Table {
 		})
 	}
 	return shortened(t, mostRows)
+}
+
+// instrumentsTable lists what the run names to measure with; without one the
+// note under the gates says so.
+func (c *composer) instrumentsTable() Table {
+	t := Table{
+		Title:   "Instruments, as they stood when the run was opened",
+		Columns: []Column{{"Code", 9}, {"Instrument", 24}, {"Serial", 13}, {"Measures", 12}, {"Calibration due", 19}, {"Expanded uncertainty", 23}},
+	}
+	for _, i := range c.Exam.Instruments {
+		due := i.Due
+		if i.Overdue != nil {
+			due += ", overdue"
+		}
+		t.Rows = append(t.Rows, []string{cut(i.Code, 24), cut(i.Name, 60), cut(i.Serial, 24), string(i.Quantity), due, measure.Signs(i.UncertaintyInWords())})
+	}
+	return shortened(t, mostInstruments)
 }
 
 func (c *composer) emptied(container string) string {

@@ -98,7 +98,7 @@ func Cosignatures(signed []byte, p Policy) ([]Cosignature, error) {
 }
 
 func openCheckpoint(signed []byte, p Policy) (Checkpoint, []Cosignature, error) {
-	n, err := openNote(signed, p)
+	n, err := openNote(signed, p, maxCheckpoint)
 	if err != nil {
 		return Checkpoint{}, nil, fmt.Errorf("checkpoint: %w", err)
 	}
@@ -124,8 +124,8 @@ func openCheckpoint(signed []byte, p Policy) (Checkpoint, []Cosignature, error) 
 
 // openNote is note.Open for bytes of strangers: bounded, and strict about how
 // signatures are written, so that no byte can change unseen.
-func openNote(signed []byte, p Policy) (*note.Note, error) {
-	if len(signed) > maxCheckpoint {
+func openNote(signed []byte, p Policy, most int) (*note.Note, error) {
+	if len(signed) > most {
 		return nil, fmt.Errorf("%d bytes are too many", len(signed))
 	}
 	n, err := note.Open(signed, p.verifiers())

@@ -22,6 +22,7 @@ import (
 
 	"settlemark/db"
 	"settlemark/internal/auth"
+	"settlemark/internal/certificate"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 )
@@ -30,6 +31,8 @@ import (
 type Acts struct {
 	// VerifyURL is the address of the verify page that certificates name, "" for none.
 	VerifyURL string
+	// Signers sign the files of certificates; without one they stay unsigned.
+	Signers certificate.Signers
 
 	db     *db.DB
 	log    *slog.Logger

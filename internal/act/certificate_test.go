@@ -42,8 +42,12 @@ func TestCertificates(t *testing.T) {
 		must(t, err)
 		document, err := certificate.Decode(stored)
 		must(t, err)
-		if contents.Number != string(first) || document.Number != string(first) || len(contents.Logbook) == 0 {
+		if contents.Number != string(first) || document.Number != string(first) || !bytes.Equal(contents.Record, stored) {
 			t.Errorf("got %s, %s", contents.Number, document.Number)
+		}
+		signer, err := certificate.SignedBy(pdf)
+		if err != nil || signer != siteSigner.Fingerprint() || document.Signer != signer {
+			t.Errorf("signed by %s, %v", signer, err)
 		}
 	})
 	t.Run("issuing again changes nothing", func(t *testing.T) {

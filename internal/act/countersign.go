@@ -159,6 +159,7 @@ func (c countersigning) compose(ctx context.Context, tx *db.Tx, book db.Book, ex
 		},
 		Logbook: book.Logbook(submission.SignedAt), Opening: book.Opening, Posts: book.Posts, Exam: exam, Signatures: []commissioning.Signature{submission, own},
 		Names: book.Names, ReleasedAt: c.at, ValidUntil: release.ValidUntil, Supersedes: supersedes, VerifyURL: c.acts.VerifyURL,
+		Signer: c.acts.Signers.Current(),
 	}
 	for _, r := range book.Returns {
 		source.Returns = append(source.Returns, certificate.Return{Round: r.Round, By: r.Name, At: r.At, Reason: r.Reason})

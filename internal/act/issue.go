@@ -1,7 +1,9 @@
 package act
 
 import (
+	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"time"
 
@@ -10,8 +12,10 @@ import (
 	"settlemark/internal/commissioning"
 )
 
-// Issue makes the file of a release from its stored document, reads it back,
-// and keeps it where none is kept. Doing it twice is the same as once.
+// Issue makes the file of a release from its stored document, signs it with the
+// key that the document names, reads it back, and keeps it where none is kept.
+// Doing it twice is the same as once: the first file kept is served for ever,
+// though no two signatures are alike.
 func (a *Acts) Issue(ctx context.Context, number commissioning.CertificateNumber) error {
 	stored, err := a.db.Document(ctx, number)
 	if err != nil {
@@ -25,22 +29,41 @@ func (a *Acts) Issue(ctx context.Context, number commissioning.CertificateNumber
 	if err != nil {
 		return err
 	}
-	pdf, err := certificate.Render(document, photos)
+	pdf, err := certificate.Render(document, photos, nil)
 	if err != nil {
 		return fmt.Errorf("certificate %s: %w", number, err)
 	}
-	if err := readBack(pdf, document); err != nil {
+	if pdf, err = a.sign(pdf, document.Signer); err != nil {
+		return fmt.Errorf("certificate %s: %w", number, err)
+	}
+	if err := readBack(pdf, stored, document); err != nil {
 		return fmt.Errorf("certificate %s: %w", number, err)
 	}
 	return a.db.InTx(ctx, func(tx *db.Tx) error { return tx.StorePDF(ctx, number, pdf) })
 }
 
+// sign signs with the key of that fingerprint; a document that names none was
+// released by a program without a key, and its file stays unsigned.
+func (a *Acts) sign(pdf []byte, fingerprint string) ([]byte, error) {
+	if fingerprint == "" {
+		return pdf, nil
+	}
+	signer, ok := a.Signers.By(fingerprint)
+	if !ok {
+		return nil, fmt.Errorf("the site key %s that it names is not in the folder of keys: put its file back", fingerprint)
+	}
+	return signer.Sign(pdf)
+}
+
 // readBack reads the finished file as a stranger would and compares its
-// evidence with the document, so that no file is kept which can't be checked.
-func readBack(pdf []byte, document certificate.Document) error {
+// evidence with the record, so that no file is kept which can't be checked.
+func readBack(pdf, record []byte, document certificate.Document) error {
 	contents, err := certificate.Read(pdf)
 	if err != nil {
 		return fmt.Errorf("reading it back: %w", err)
+	}
+	if !bytes.Equal(contents.Record, record) || contents.Number != document.Number {
+		return errors.New("its record came back changed")
 	}
 	found := map[string]string{
 		certificate.LogbookName:    string(contents.Logbook),
@@ -51,8 +74,12 @@ func readBack(pdf []byte, document certificate.Document) error {
 			return fmt.Errorf("the attachment %s came back changed", attached.Name)
 		}
 	}
-	if contents.Number != document.Number {
-		return fmt.Errorf("the number came back as %q", contents.Number)
+	signer, err := certificate.SignedBy(pdf)
+	if err != nil {
+		return fmt.Errorf("reading its signature back: %w", err)
+	}
+	if signer != document.Signer {
+		return fmt.Errorf("it came back signed by %q, not by the key %q that it names", signer, document.Signer)
 	}
 	return nil
 }

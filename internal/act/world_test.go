@@ -18,6 +18,7 @@ import (
 
 	"settlemark/db/dbtest"
 	"settlemark/internal/act"
+	"settlemark/internal/certificate"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 )
@@ -56,6 +57,15 @@ type world struct {
 	shift time.Duration // later than the first morning: for the unit's next runs
 }
 
+// siteSigner signs the certificates of every test.
+var siteSigner = func() *certificate.Signer {
+	s, err := certificate.NewSigner("north.example", morning)
+	if err != nil {
+		panic(err)
+	}
+	return s
+}()
+
 // furnished is the world that every test begins with; its rows are copied.
 var furnished world
 
@@ -66,6 +76,7 @@ func newWorld(t testing.TB) *world { return worldOn(t, dbtest.New(t)) }
 func worldOn(t testing.TB, d *dbtest.Database) *world {
 	w := furnished
 	w.t, w.db, w.Acts = t, d, act.New(d.DB, slog.New(slog.NewTextHandler(t.Output(), nil)))
+	w.Signers = certificate.Signers{siteSigner}
 	return &w
 }
 

@@ -25,7 +25,7 @@ func BenchmarkRender(b *testing.B) {
 		b.Fatal(err)
 	}
 	for b.Loop() {
-		if _, err := certificate.Render(doc, photos); err != nil {
+		if _, err := certificate.Render(doc, photos, nil); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -50,7 +50,7 @@ func Compose(in Source) (Document, error) {
 			Head: hex.EncodeToString(c.countersigned.Head), Opening: string(in.Opening), Posts: in.Posts,
 			Text: in.Procedure.SHA256, Procedure: in.Procedure.YAML,
 		},
-		Verify: in.VerifyURL, Attached: attached, Closing: c.closing(),
+		Verify: in.VerifyURL, Signer: in.Signer, Attached: attached, Closing: c.closing(),
 	}
 	if in.ValidUntil != nil {
 		d.ValidUntil = in.ValidUntil.UTC().Format(time.RFC3339)

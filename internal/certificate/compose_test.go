@@ -43,7 +43,7 @@ func TestDocumentIsCanonicalAndComesBack(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	again, err := certificate.Render(back, photos)
+	again, err := certificate.Render(back, photos, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -107,10 +107,10 @@ func TestRenderRefusesAPhotoThatIsNotWhatItsHashSays(t *testing.T) {
 	for hash := range photos {
 		photos[hash] = append([]byte(nil), photos[hash][:len(photos[hash])-1]...)
 	}
-	if _, err := certificate.Render(doc, photos); err == nil {
+	if _, err := certificate.Render(doc, photos, nil); err == nil {
 		t.Error("rendered with altered photos")
 	}
-	if _, err := certificate.Render(doc, nil); err == nil {
+	if _, err := certificate.Render(doc, nil, nil); err == nil {
 		t.Error("rendered without photos")
 	}
 }

@@ -13,7 +13,7 @@ import "settlemark/internal/chart"
 // Format names the shape of a Document, Renderer the version of what draws it.
 const (
 	Format   = "settlemark.certificate/1"
-	Renderer = 1
+	Renderer = 2
 )
 
 // Document is everything that a certificate says, in the words in which it says
@@ -43,8 +43,8 @@ type Document struct {
 	Validity   []string     `json:"validity"`
 	Signatures []Signature  `json:"signatures"`
 	Record     Record       `json:"record"`
-	Log        *LogPosition `json:"log,omitempty"` // where the release stands in the site's log
-	Verify     string       `json:"verify"`        // address of the verify page, "" when the site has none
+	Verify     string       `json:"verify"`           // address of the verify page, "" when the site has none
+	Signer     string       `json:"signer,omitempty"` // hex SHA-256 of the certificate that signs the file
 	Attached   []Attachment `json:"attached"`
 	Closing    []string     `json:"closing"`
 }
@@ -112,13 +112,6 @@ type Record struct {
 	Posts     []int  `json:"posts"`     // last seq of each post
 	Text      string `json:"text"`      // hex SHA-256 of the procedure's approved text
 	Procedure string `json:"procedure"` // that text
-}
-
-// LogPosition is where the release stands in the site's log.
-type LogPosition struct {
-	Index int64  `json:"index"`
-	Size  int64  `json:"size"`
-	Root  string `json:"root"`
 }
 
 // Attachment is a file inside the PDF, byte for byte.

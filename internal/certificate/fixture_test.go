@@ -197,6 +197,7 @@ func (s *story) source() certificate.Source {
 		Logbook:   book, Opening: opening, Posts: posts, Exam: rules.Examine(book, book.At),
 		Names:      map[string]string{engineer: "Rosa Okafor", supervisor: "Anders Lindqvist", gateway: "Gateway 2"},
 		ReleasedAt: released, ValidUntil: &until, VerifyURL: "https://marks.brackenhill.example/verify",
+		Signer: siteSigner.Fingerprint(),
 		Signatures: []commissioning.Signature{
 			{
 				Round: 1, Kind: commissioning.Submission, Person: engineer, Name: "Rosa Okafor", Role: commissioning.Engineer,
@@ -252,6 +253,15 @@ func hexSum(b []byte) string {
 	return hex.EncodeToString(sum[:])
 }
 
+// siteSigner signs in every test; its key is another one in each process.
+var siteSigner = func() *certificate.Signer {
+	s, err := certificate.NewSigner("marks.brackenhill.example", time.Date(2026, 1, 2, 3, 4, 5, 0, time.UTC))
+	if err != nil {
+		panic(err)
+	}
+	return s
+}()
+
 // plain is a run to which nothing happened but the usual first fault.
 func plain(t *testing.T) (certificate.Source, map[string][]byte) {
 	t.Helper()
@@ -278,7 +288,7 @@ func render(t *testing.T, in certificate.Source, photos map[string][]byte) ([]by
 		}
 		t.Fatal(err)
 	}
-	pdf, err := certificate.Render(doc, photos)
+	pdf, err := certificate.Render(doc, photos, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -98,7 +98,7 @@ func TestReadRefusesToUnpackWithoutEnd(t *testing.T) {
 	in, photos := plain(t)
 	_, doc := render(t, in, photos)
 	doc.Attached[0].Text = strings.Repeat(" ", 33<<20)
-	pdf, err := certificate.Render(doc, photos)
+	pdf, err := certificate.Render(doc, photos, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

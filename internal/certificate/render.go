@@ -2,6 +2,7 @@ package certificate
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
 
@@ -23,12 +24,14 @@ var densities = []density{{1, 9}, {0.9, 6}, {0.8, 4}, {0.75, 2}}
 
 // Render draws the document as a PDF with its evidence attached. photos are
 // stored bytes by hex SHA-256; one that the document names and that is missing
-// or not what its hash says is an error. The same document gives the same bytes.
-func Render(doc Document, photos map[string][]byte) ([]byte, error) {
-	sum, err := doc.Hash()
+// or not what its hash says is an error. proof shows that the document stands
+// in the site's log; nil attaches none. The same three give the same bytes.
+func Render(doc Document, photos map[string][]byte, proof []byte) ([]byte, error) {
+	record, err := doc.Encode()
 	if err != nil {
 		return nil, err
 	}
+	sum := sha256.Sum256(record)
 	prints, err := scalePictures(doc, photos)
 	if err != nil {
 		return nil, err
@@ -48,7 +51,7 @@ func Render(doc Document, photos map[string][]byte) ([]byte, error) {
 		if err != nil {
 			return nil, err
 		}
-		return finish(doc, second)
+		return finish(doc, second, attachments(doc, record, proof))
 	}
 	return nil, fmt.Errorf("certificate %s: no scale to draw it at", doc.Number)
 }
@@ -73,17 +76,26 @@ func drawPages(doc Document, prints []print, hash string, set density, total int
 	return p.pdf, nil
 }
 
-func finish(doc Document, pdf *gofpdf.Fpdf) ([]byte, error) {
+// attachments are what the document names, the document itself and the proof.
+func attachments(doc Document, record, proof []byte) []gofpdf.Attachment {
 	var files []gofpdf.Attachment
 	for _, a := range doc.Attached {
 		files = append(files, gofpdf.Attachment{Content: []byte(a.Text), Filename: a.Name})
 	}
+	files = append(files, gofpdf.Attachment{Content: record, Filename: RecordName})
+	if proof != nil {
+		files = append(files, gofpdf.Attachment{Content: proof, Filename: ProofName})
+	}
+	return files
+}
+
+func finish(doc Document, pdf *gofpdf.Fpdf, files []gofpdf.Attachment) ([]byte, error) {
 	pdf.SetAttachments(files)
 	var out bytes.Buffer
 	if err := pdf.Output(&out); err != nil {
 		return nil, fmt.Errorf("certificate %s: %w", doc.Number, err)
 	}
-	patched, err := patch(out.Bytes())
+	patched, err := patch(out.Bytes(), doc.Signer != "")
 	if err != nil {
 		return nil, fmt.Errorf("certificate %s: %w", doc.Number, err)
 	}

@@ -112,9 +112,6 @@ func (p *paper) drawRecord() {
 	p.paragraph(marginX, w, size, "", black, fmt.Sprintf("Record of run %s, %d entries, SHA-256 %s", r.Run, r.Entries, grouped(r.Head)))
 	p.paragraph(marginX, w, size, "", black, "Text of the procedure, SHA-256 "+grouped(r.Text))
 	p.paragraph(marginX, w, size, "", black, "This document, SHA-256 "+grouped(p.hash))
-	if l := p.doc.Log; l != nil {
-		p.paragraph(marginX, w, size, "", black, fmt.Sprintf("Log entry %d of %d, root %s", l.Index, l.Size, grouped(l.Root)))
-	}
 	p.paragraph(marginX, w, size*1.12, "B", black, "Code to type: "+code(p.doc.Number, p.hash))
 	if p.doc.Verify != "" {
 		p.paragraph(marginX, w, size, "", black, "Check it at "+p.doc.Verify)

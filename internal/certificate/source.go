@@ -27,6 +27,7 @@ type Source struct {
 	ValidUntil *time.Time
 	Supersedes commissioning.CertificateNumber // "" when none
 	VerifyURL  string                          // address of the verify page, "" when the site has none
+	Signer     string                          // fingerprint of the certificate that will sign the file, "" for none
 }
 
 // Approval says which text of the procedure was followed and who approved it.

@@ -51,10 +51,15 @@ type Note struct {
 	Unit    string
 	Subject string
 	Detail  string
+	Was     string // JSON of what the register held before, and
+	Became  string // after; "" for an act that changes none
 }
 
 const noteRegister = `
 select note_register(@key, @act, @by, @now, @site, @unit, @subject, @detail)`
+
+const noteChange = `
+select note_change(@key, @act, @by, @now, @site, @unit, @subject, @detail, @was, @became)`
 
 // Note writes an act on a register or on a person. Acts on runs and
 // certificates are written by the functions that do them.
@@ -64,10 +69,15 @@ func (t *Tx) Note(ctx context.Context, n Note, now time.Time) error {
 		id := int64(n.Site)
 		site = &id
 	}
-	return t.exec(ctx, noteRegister, args{
+	a := args{
 		"key": n.Key, "act": n.Act, "by": nilIfEmpty(n.By), "now": now, "site": site, "unit": nilIfEmpty(n.Unit),
 		"subject": n.Subject, "detail": n.Detail,
-	})
+	}
+	if n.Was == n.Became {
+		return t.exec(ctx, noteRegister, a)
+	}
+	a["was"], a["became"] = n.Was, n.Became
+	return t.exec(ctx, noteChange, a)
 }
 
 const noted = `select exists (select 1 from acts where key = @key)`

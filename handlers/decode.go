@@ -25,7 +25,7 @@ func decodeForm(r *http.Request, fields ...string) (url.Values, error) {
 			return nil, problem.New(problem.Invalid, "This form does not have a field %q. Reload the page and send it again.", name)
 		}
 		for i, v := range values {
-			if !utf8.ValidString(v) || strings.ContainsRune(v, 0) || len(v) > mostValue {
+			if !readable(v) {
 				return nil, problem.On(name, "This text can't be read. Type it again.")
 			}
 			if !strings.Contains(name, "password") {
@@ -42,4 +42,9 @@ func tooLargeOrBroken(err error) error {
 		return problem.New(problem.Invalid, "This is larger than %d MB. Send something smaller.", max(large.Limit>>20, 1))
 	}
 	return problem.New(problem.Invalid, "This form can't be read. Reload the page and send it again.")
+}
+
+// readable says whether a text can be stored and compared.
+func readable(text string) bool {
+	return utf8.ValidString(text) && !strings.ContainsRune(text, 0) && len(text) <= mostValue
 }

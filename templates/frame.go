@@ -32,6 +32,7 @@ const (
 	Board        Place = "Board"
 	Certificates Place = "Certificates"
 	Procedures   Place = "Procedures"
+	Trail        Place = "Audit trail"
 	Units        Place = "Units"
 	Fluids       Place = "Fluids"
 	Lines        Place = "Lines"
@@ -55,6 +56,7 @@ var navigation = []navItem{
 	{Board, urls.BoardPattern, commissioning.SeeBoard},
 	{Certificates, urls.CertificatesPattern, commissioning.ReadRuns},
 	{Procedures, urls.ProceduresPattern, commissioning.ReadProcedures},
+	{Trail, urls.TrailPattern, commissioning.ReadTrail},
 	{Units, urls.UnitsPattern, commissioning.ReadRegisters},
 	{Fluids, urls.FluidsPattern, commissioning.ManageRegisters},
 	{Lines, urls.LinesPattern, commissioning.ManageRegisters},

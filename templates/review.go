@@ -3,7 +3,6 @@ package templates
 import (
 	"encoding/hex"
 	"fmt"
-	"strconv"
 
 	"settlemark/internal/chart"
 	"settlemark/internal/commissioning"
@@ -192,7 +191,7 @@ func (v ReviewView) OpenFirst() []Evidence {
 }
 
 func (v ReviewView) entryURL(seq int) string {
-	return urls.Logbook(v.Run.ID) + "#entry-" + strconv.Itoa(seq)
+	return urls.LogbookEntry(v.Run.ID, seq)
 }
 
 // Expected lists the gates that pass, with what they stand on.

@@ -113,7 +113,7 @@ func TestOddRuns(t *testing.T) {
 		if doc.Find("main script, .unit b").Length() != 0 || said(doc, ".unit") != `<b>BH"14'` {
 			t.Error("markup in a name became markup")
 		}
-		book := render(t, templates.LogbookPage(templates.Frame{Person: v.Viewer, Site: v.Site, Now: v.Now}, v))
+		book := render(t, templates.LogbookPage(templates.Frame{Person: v.Viewer, Site: v.Site, Now: v.Now}, v, templates.LogbookPages{Total: len(v.Entries)}))
 		if !strings.Contains(said(book, "#entry-9"), `<script>alert("x")</script>`) {
 			t.Error("the note cannot be read in the logbook")
 		}
@@ -167,7 +167,7 @@ func TestOddRuns(t *testing.T) {
 		typed := s.at(90)
 		s.add(60, commissioning.Entry{Kind: commissioning.KindReading, Quantity: "viscosity", Value: "4.40", Unit: "mPa.s", CapturedAt: &typed})
 		v := s.view(91)
-		book := render(t, templates.LogbookPage(templates.Frame{Person: v.Viewer, Site: v.Site, Now: v.Now}, v))
+		book := render(t, templates.LogbookPage(templates.Frame{Person: v.Viewer, Site: v.Site, Now: v.Now}, v, templates.LogbookPages{Total: len(v.Entries)}))
 		if row := said(book, "tr:last-child"); !strings.Contains(row, "typed 30 min later") {
 			t.Errorf("the logbook says %q", row)
 		}

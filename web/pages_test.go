@@ -75,9 +75,9 @@ func TestPages(t *testing.T) {
 	pages := map[string][]string{
 		"nobody":        {"/sign-in", "/setup", "/invite?code=abc", "/nowhere"},
 		"engineer":      {"/account", "/units", "/units/QU-01", "/fluids", "/procedures", "/procedures/" + key + "/1", "/people", "/nowhere"},
-		"supervisor":    {"/units?x=1", "/units/QU-01?change=yes", "/lines", "/lines?change=1", "/benches", "/instruments", "/fluids?change=K-20"},
+		"supervisor":    {"/units?x=1", "/units/QU-01?change=yes", "/lines", "/lines?change=1", "/benches", "/instruments", "/fluids?change=K-20", "/trail", "/trail?what=nothing"},
 		"quality":       {"/procedures", "/procedures/" + key + "/1", "/procedures/none/1", "/procedures/" + key + "/x"},
-		"administrator": {"/people", "/people/P-0002", "/people/P-9999", "/sites", "/sites?change=1", "/lines?change=99"},
+		"administrator": {"/people", "/people/P-0002", "/people/P-9999", "/sites", "/sites?change=1", "/lines?change=99", "/trail?what=people"},
 	}
 	assets := map[string]bool{}
 	for who, paths := range pages {
@@ -115,7 +115,7 @@ func TestPages(t *testing.T) {
 		s.as("both").get("/account").page().Find(".navstick nav a").Each(func(_ int, e *goquery.Selection) {
 			places = append(places, e.Text())
 		})
-		if got := strings.Join(places, ", "); got != "My runs, Start a run, Board, Certificates, Procedures, Units, Proposals" {
+		if got := strings.Join(places, ", "); got != "My runs, Start a run, Board, Certificates, Procedures, Audit trail, Units, Proposals" {
 			t.Errorf("places: %s", got)
 		}
 	})

@@ -163,6 +163,9 @@ func reviewRoutes(s *handlers.Screens) []route {
 		{method: get, pattern: urls.CertificatePattern, do: s.ShowCertificate},
 		{method: get, pattern: urls.CertificatePDFPattern, do: s.CertificatePDF},
 		{method: get, pattern: urls.VerifyPattern, do: s.Verify, open: true},
+		{method: get, pattern: urls.TrailPattern, do: s.ShowTrail},
+		{method: get, pattern: urls.TrailCSVPattern, do: s.TrailCSV},
+		{method: get, pattern: urls.TrailJSONPattern, do: s.TrailJSON},
 		{method: get, pattern: urls.WithdrawPattern, do: s.ShowWithdraw},
 		{method: post, pattern: urls.WithdrawPattern, do: s.Withdraw},
 	}

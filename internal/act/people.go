@@ -32,7 +32,7 @@ func (a *Acts) AddPerson(ctx context.Context, p commissioning.Person, v NewPerso
 		return added, "", err
 	}
 	invite = auth.NewCode()
-	err = a.note(ctx, p.ID, now, func(tx *db.Tx) (db.Note, error) {
+	err = a.change(ctx, p.ID, now, db.PersonRegister, func() string { return string(added.ID) }, func(tx *db.Tx) (db.Note, error) {
 		id, err := tx.AddPerson(ctx, v.Name, v.Login)
 		if err != nil {
 			return db.Note{}, err
@@ -58,7 +58,7 @@ func (a *Acts) SetGrants(ctx context.Context, p commissioning.Person, id commiss
 	if err := known(grants); err != nil {
 		return err
 	}
-	return a.note(ctx, p.ID, now, func(tx *db.Tx) (db.Note, error) {
+	return a.change(ctx, p.ID, now, db.PersonRegister, fixed(string(id)), func(tx *db.Tx) (db.Note, error) {
 		if _, err := tx.Person(ctx, id); err != nil {
 			return db.Note{}, err
 		}
@@ -75,7 +75,7 @@ func (a *Acts) DisablePerson(ctx context.Context, p commissioning.Person, id com
 	if err := p.MayAnywhere(commissioning.ManagePeople); err != nil {
 		return err
 	}
-	return a.note(ctx, p.ID, now, func(tx *db.Tx) (db.Note, error) {
+	return a.change(ctx, p.ID, now, db.PersonRegister, fixed(string(id)), func(tx *db.Tx) (db.Note, error) {
 		if _, err := tx.Person(ctx, id); err != nil {
 			return db.Note{}, err
 		}

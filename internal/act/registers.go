@@ -30,6 +30,29 @@ func (a *Acts) note(ctx context.Context, by commissioning.PersonID, now time.Tim
 	})
 }
 
+// change is note for an act that changes what a register holds under a key. The
+// act carries what stood there before and what stands there after; key is asked
+// again after save, since what is new gets its key there.
+func (a *Acts) change(ctx context.Context, by commissioning.PersonID, now time.Time, r db.Register, key func() string,
+	save func(tx *db.Tx) (db.Note, error),
+) error {
+	return a.note(ctx, by, now, func(tx *db.Tx) (db.Note, error) {
+		was, err := tx.Held(ctx, r, key())
+		if err != nil {
+			return db.Note{}, err
+		}
+		n, err := save(tx)
+		if err != nil {
+			return n, err
+		}
+		n.Was = was
+		n.Became, err = tx.Held(ctx, r, key())
+		return n, err
+	})
+}
+
+func fixed(key string) func() string { return func() string { return key } }
+
 // SaveSite adds a site (ID 0) or changes one. Administrators may.
 func (a *Acts) SaveSite(ctx context.Context, p commissioning.Person, v commissioning.Site, now time.Time) (commissioning.Site, error) {
 	if err := p.MayAnywhere(commissioning.ManageSites); err != nil {
@@ -46,7 +69,7 @@ func (a *Acts) SaveSite(ctx context.Context, p commissioning.Person, v commissio
 		return v, problem.On("paper", "The paper is A4 or Letter. Choose one.")
 	}
 	saved := v
-	err = a.note(ctx, p.ID, now, func(tx *db.Tx) (db.Note, error) {
+	err = a.change(ctx, p.ID, now, db.SiteRegister, func() string { return fmt.Sprint(saved.ID) }, func(tx *db.Tx) (db.Note, error) {
 		id, err := tx.SaveSite(ctx, v)
 		saved.ID = id
 		return db.Note{Act: "site saved", Site: id, Subject: v.Name, Detail: v.TimeZone + ", " + v.Paper}, err
@@ -65,7 +88,7 @@ func (a *Acts) SaveLine(ctx context.Context, p commissioning.Person, v commissio
 		return v, err
 	}
 	saved := v
-	err = a.note(ctx, p.ID, now, func(tx *db.Tx) (db.Note, error) {
+	err = a.change(ctx, p.ID, now, db.LineRegister, func() string { return fmt.Sprint(saved.ID) }, func(tx *db.Tx) (db.Note, error) {
 		id, err := tx.SaveLine(ctx, v)
 		saved.ID = id
 		return db.Note{Act: "line saved", Site: v.Site, Subject: v.Name}, err
@@ -84,7 +107,7 @@ func (a *Acts) SaveBench(ctx context.Context, p commissioning.Person, v commissi
 		return v, err
 	}
 	saved := v
-	err = a.note(ctx, p.ID, now, func(tx *db.Tx) (db.Note, error) {
+	err = a.change(ctx, p.ID, now, db.BenchRegister, func() string { return fmt.Sprint(saved.ID) }, func(tx *db.Tx) (db.Note, error) {
 		id, err := tx.SaveBench(ctx, v)
 		saved.ID = id
 		return db.Note{Act: "bench saved", Site: v.Site, Subject: v.Name}, err
@@ -103,7 +126,7 @@ func (a *Acts) SaveInstrument(ctx context.Context, p commissioning.Person, v com
 		return v, err
 	}
 	saved := v
-	err = a.note(ctx, p.ID, now, func(tx *db.Tx) (db.Note, error) {
+	err = a.change(ctx, p.ID, now, db.InstrumentRegister, func() string { return fmt.Sprint(saved.ID) }, func(tx *db.Tx) (db.Note, error) {
 		id, err := tx.SaveInstrument(ctx, v)
 		if problem.KindOf(err) == problem.Conflict {
 			err = problem.On("code", "This site has an instrument with this code. Change that one, or give this one another code.")
@@ -133,7 +156,7 @@ func (a *Acts) SaveFluid(ctx context.Context, p commissioning.Person, v commissi
 	if v.Figures, err = v.Figures.Checked(); err != nil {
 		return v, err
 	}
-	err = a.note(ctx, p.ID, now, func(tx *db.Tx) (db.Note, error) {
+	err = a.change(ctx, p.ID, now, db.FluidRegister, fixed(v.Code), func(tx *db.Tx) (db.Note, error) {
 		return db.Note{
 			Act: "fluid saved", Subject: v.Code,
 			Detail: strings.TrimSuffix(fmt.Sprintf("%s, %s, %s; %s", v.Name, v.Position, v.Base, v.Figures.Words()), "; "),
@@ -156,7 +179,7 @@ func (a *Acts) SaveUnit(ctx context.Context, p commissioning.Person, v commissio
 	if strings.ContainsAny(v.Tag, " /?#%\\") || len(v.Tag) > 40 {
 		return v, problem.On("tag", "A tag has up to 40 characters, without spaces and slashes. Shorten it.")
 	}
-	err = a.note(ctx, p.ID, now, func(tx *db.Tx) (db.Note, error) {
+	err = a.change(ctx, p.ID, now, db.UnitRegister, fixed(v.Tag), func(tx *db.Tx) (db.Note, error) {
 		for _, fluid := range []struct {
 			field, code string
 			position    commissioning.Position
@@ -196,7 +219,7 @@ func (a *Acts) SaveLogger(ctx context.Context, p commissioning.Person, v commiss
 		return v, err
 	}
 	saved := v
-	err = a.note(ctx, p.ID, now, func(tx *db.Tx) (db.Note, error) {
+	err = a.change(ctx, p.ID, now, db.LoggerRegister, func() string { return saved.ID }, func(tx *db.Tx) (db.Note, error) {
 		id, err := tx.SaveLogger(ctx, v)
 		saved.ID = id
 		return db.Note{Act: "logger saved", Site: v.Site, Subject: id, Detail: strings.Join(v.Units, ", ")}, err

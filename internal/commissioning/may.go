@@ -15,6 +15,7 @@ const (
 	CountersignRun   Action = "countersign a run"
 	ReadRuns         Action = "read runs and certificates"
 	SeeBoard         Action = "see the board"
+	ReadTrail        Action = "read the audit trail"
 	Withdraw         Action = "withdraw a certificate"
 	RecallLot        Action = "recall a fluid lot"
 	RecordUnitEvent  Action = "record what happened to a unit"
@@ -42,6 +43,7 @@ var permissions = map[Action]permission{
 	CountersignRun:   {[]Role{Supervisor}, "Only a supervisor of this site may countersign. Ask one to open this run."},
 	ReadRuns:         {[]Role{Engineer, Supervisor, Quality}, "Runs and certificates are read by engineers, supervisors and quality. Ask an administrator if you need one of these roles."},
 	SeeBoard:         {[]Role{Supervisor, Quality}, "The board is for supervisors and quality. Your own runs are under My runs."},
+	ReadTrail:        {Roles, "You hold no role yet. Ask an administrator to give you one."},
 	Withdraw:         {[]Role{Quality}, "Only quality may withdraw a certificate. Tell quality the number and the reason."},
 	RecallLot:        {[]Role{Quality}, "Only quality may search for a lot and recall it. Tell quality the fluid and the lot."},
 	RecordUnitEvent:  {[]Role{Engineer, Supervisor}, "Only an engineer or a supervisor of this site may record what happened to a unit. Ask one of them."},

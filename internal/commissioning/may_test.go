@@ -21,6 +21,7 @@ func TestMay(t *testing.T) {
 		commissioning.CountersignRun:   "no no | yes no | no no | no no",
 		commissioning.ReadRuns:         "yes no | yes no | yes yes | no no",
 		commissioning.SeeBoard:         "no no | yes no | yes yes | no no",
+		commissioning.ReadTrail:        "yes no | yes no | yes yes | yes yes",
 		commissioning.Withdraw:         "no no | no no | yes yes | no no",
 		commissioning.ReadProcedures:   "yes no | yes no | yes yes | no no",
 		commissioning.ApproveProcedure: "no no | no no | yes yes | no no",

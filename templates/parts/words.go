@@ -101,3 +101,8 @@ func PositionName(p commissioning.Position) string {
 	}
 	return "Ink"
 }
+
+// DaySecond is DayMinute to the second, for the record.
+func DaySecond(at time.Time, zone string) string {
+	return In(at, zone).Format("2006-01-02 15:04:05") + ", " + Offset(at, zone)
+}

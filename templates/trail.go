@@ -1,0 +1,212 @@
+package templates
+
+import (
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"settlemark/internal/commissioning"
+	"settlemark/internal/rules"
+	"settlemark/internal/urls"
+	"settlemark/templates/parts"
+)
+
+// TrailLine is one entry or one act in the words in which the trail shows it.
+type TrailLine struct {
+	ID         string     `json:"id"`
+	StoredAt   time.Time  `json:"stored_at"`   // the database's clock
+	ObservedAt time.Time  `json:"observed_at"` // claimed; of an act: when it was done
+	CapturedAt *time.Time `json:"captured_at,omitempty"`
+	Device     string     `json:"device,omitempty"`
+	Via        string     `json:"via,omitempty"`
+	By         string     `json:"by,omitempty"`
+	Name       string     `json:"name"`
+	Kind       string     `json:"kind"`
+	What       string     `json:"what"`
+	Found      string     `json:"found,omitempty"`
+	Was        string     `json:"was,omitempty"`
+	Became     string     `json:"became,omitempty"`
+	Reason     string     `json:"reason,omitempty"`
+	Detail     string     `json:"detail,omitempty"`
+	Unit       string     `json:"unit,omitempty"`
+	SiteName   string     `json:"site,omitempty"`
+	TimeZone   string     `json:"time_zone,omitempty"`
+	RunNumber  string     `json:"run,omitempty"`
+	Seq        int        `json:"seq,omitempty"`
+	URL        string     `json:"-"` // of what it is about
+}
+
+// TrailView is one page of the trail.
+type TrailView struct {
+	Lines []TrailLine
+	Form  parts.Form // the filter
+	Query string     // of the address without the place, for the files
+	Older string     // address of what is older, "" at the end
+	Newer bool       // this is not the newest page
+	Zone  string     // of the reader's site, for acts of no site
+	All   bool       // the reader sees evidence, not only registers
+}
+
+// EntrySaid says an entry by itself: what it is about, what was found, and for
+// a correction what stood before and what stands now. about is the entry that
+// it speaks of, nil when it speaks of none.
+func EntrySaid(p commissioning.Procedure, names map[string]string, e commissioning.Entry, about *commissioning.Entry) (what, found, was, became string) {
+	v := RunView{Procedure: p, Names: names}
+	for i, section := range p.Sections {
+		for _, step := range section.Steps {
+			v.Exam.Steps = append(v.Exam.Steps, rules.StepState{Section: i, Step: step})
+		}
+	}
+	if about != nil {
+		v.Entries = make([]commissioning.Entry, about.Seq)
+		v.Entries[about.Seq-1] = *about
+	}
+	what, found = v.What(e)
+	if e.Kind != commissioning.KindCorrection {
+		return what, found, "", ""
+	}
+	if about != nil {
+		was = v.stands(*about)
+	}
+	became = "struck out"
+	if e.Replacement != nil {
+		became = v.stands(*e.Replacement)
+	}
+	return fmt.Sprintf("Entry %d corrected", e.Strikes), "", was, became
+}
+
+// stands says what an entry puts into the record.
+func (v RunView) stands(e commissioning.Entry) string {
+	if e.Kind == commissioning.KindCorrection {
+		if e.Replacement == nil {
+			return "struck out"
+		}
+		return v.stands(*e.Replacement)
+	}
+	about, found := v.What(e)
+	return strings.TrimSuffix(about+": "+found, ": ")
+}
+
+// RegisterSaid says what an act changed in a register, field by field.
+func RegisterSaid(was, became string) (before, after string) {
+	var old, now map[string]any
+	if json.Unmarshal([]byte(became), &now) != nil {
+		return was, became
+	}
+	if json.Unmarshal([]byte(was), &old) != nil {
+		return "", fields(now, func(string) bool { return true })
+	}
+	changed := func(key string) bool { return fmt.Sprint(old[key]) != fmt.Sprint(now[key]) }
+	return fields(old, changed), fields(now, changed)
+}
+
+func fields(of map[string]any, wanted func(key string) bool) string {
+	var keys []string
+	for key := range of {
+		if key != "id" && wanted(key) {
+			keys = append(keys, key)
+		}
+	}
+	slices.Sort(keys)
+	var all []string
+	for _, key := range keys {
+		all = append(all, strings.ReplaceAll(key, "_", " ")+" "+fieldText(of[key]))
+	}
+	return strings.Join(all, "; ")
+}
+
+func fieldText(v any) string {
+	switch v := v.(type) {
+	case nil:
+		return "empty"
+	case string:
+		if v == "" {
+			return "empty"
+		}
+		return v
+	case []any:
+		var all []string
+		for _, one := range v {
+			all = append(all, fieldText(one))
+		}
+		if len(all) == 0 {
+			return "none"
+		}
+		return strings.Join(all, ", ")
+	case float64, bool:
+		return fmt.Sprint(v)
+	}
+	text, err := json.Marshal(v)
+	if err != nil {
+		return fmt.Sprint(v)
+	}
+	return string(text)
+}
+
+// zone is that of the line's site, else of the reader's.
+func (v TrailView) zone(l TrailLine) string {
+	if l.TimeZone != "" {
+		return l.TimeZone
+	}
+	return v.Zone
+}
+
+func (l TrailLine) who() string {
+	if l.Name == "" {
+		return "Settlemark"
+	}
+	return l.Name
+}
+
+// from says how and on which device it came, "" for an act.
+func (l TrailLine) from() string {
+	if l.Seq == 0 {
+		return ""
+	}
+	from := viaWords(l.Via)
+	if l.Device != "" {
+		from += ", device " + l.Device
+	}
+	return from
+}
+
+// earlier are the instants that differ from that of storing.
+func (l TrailLine) earlier(zone string) []string {
+	var all []string
+	second := func(t time.Time) string { return parts.In(t, zone).Format("2006-01-02 15:04:05") }
+	stored := second(l.StoredAt)
+	if t := second(l.ObservedAt); t != stored {
+		word := "observed "
+		if l.Seq == 0 {
+			word = "done "
+		}
+		all = append(all, word+t)
+	}
+	if l.CapturedAt != nil && second(*l.CapturedAt) != stored {
+		all = append(all, "captured "+second(*l.CapturedAt))
+	}
+	return all
+}
+
+var trailKinds = []parts.Option{
+	{Value: "entries", Label: "Entries"},
+	{Value: "readings", Label: "Readings"},
+	{Value: "corrections", Label: "Corrections"},
+	{Value: "rulings", Label: "Rulings"},
+	{Value: "runs", Label: "Runs and signatures"},
+	{Value: "certificates", Label: "Certificates"},
+	{Value: "procedures", Label: "Procedures"},
+	{Value: "registers", Label: "Registers"},
+	{Value: "people", Label: "People, roles, keys"},
+}
+
+func (v TrailView) file(pattern string) string {
+	if v.Query == "" {
+		return pattern
+	}
+	return pattern + "?" + v.Query
+}
+
+func (v TrailView) newest() string { return v.file(urls.TrailPattern) }

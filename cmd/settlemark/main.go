@@ -18,6 +18,7 @@ var commands = map[string]command{
 	"evaluate": evaluate,
 	"healthz":  healthz,
 	"serve":    serve,
+	"verify":   verify,
 }
 
 func main() {

@@ -37,7 +37,11 @@ func Read(pdf []byte) (Contents, error) {
 	if err != nil {
 		return Contents{}, err
 	}
-	c := Contents{Signed: f.seal != nil}
+	return f.contents()
+}
+
+func (f file) contents() (c Contents, err error) {
+	c.Signed = f.seal != nil
 	if c.Number, err = f.number(); err != nil {
 		return Contents{}, err
 	}

@@ -54,6 +54,17 @@ func (f file) attachment(name string) ([]byte, error) {
 	return out, nil
 }
 
+// attached counts the attachments.
+func (f file) attached() int {
+	count := 0
+	for _, o := range f.objects {
+		if bytes.HasPrefix(o, []byte("<< /Type /Filespec")) {
+			count++
+		}
+	}
+	return count
+}
+
 var (
 	titleShape  = regexp.MustCompile(`\n/Title \((?s:(.*?))\)\n/Subject `)
 	numberShape = regexp.MustCompile(`^Certificate ([A-Z]-\d{1,10}), unit `)

@@ -31,11 +31,20 @@ func Render(doc Document, photos map[string][]byte, proof []byte) ([]byte, error
 	if err != nil {
 		return nil, err
 	}
-	sum := sha256.Sum256(record)
+	again, known := renderers[doc.Renderer]
+	if !known {
+		return nil, fmt.Errorf("certificate %s: this build has no renderer %d", doc.Number, doc.Renderer)
+	}
 	prints, err := scalePictures(doc, photos)
 	if err != nil {
 		return nil, err
 	}
+	return again(doc, record, prints, proof)
+}
+
+// drawDocument is the renderer of this build.
+func drawDocument(doc Document, record []byte, prints []print, proof []byte) ([]byte, error) {
+	sum := sha256.Sum256(record)
 	hash := hex.EncodeToString(sum[:])
 	for i, set := range densities {
 		// The first pass counts the pages, the second names the count on each.

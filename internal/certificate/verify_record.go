@@ -1,0 +1,204 @@
+package certificate
+
+import (
+	"bytes"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"settlemark/internal/commissioning"
+	"settlemark/internal/ledger"
+	"settlemark/internal/rules"
+)
+
+// holds compares a document with what came out of a file.
+func (d Document) holds(c Contents) error {
+	want := []Attachment{{LogbookName, string(c.Logbook)}, {AssessmentName, string(c.Assessment)}}
+	switch {
+	case !slices.Equal(d.Attached, want):
+		return errors.New("logbook or assessment differ from what the record holds")
+	case d.Number != c.Number:
+		return errors.New("the number in the title is not that of the record")
+	case len(d.Signatures) != 2:
+		return errors.New("the record has not two signatures")
+	}
+	if _, err := d.released(); err != nil {
+		return err
+	}
+	_, err := d.until()
+	return err
+}
+
+func (d Document) released() (*time.Time, error) {
+	at, err := time.Parse(time.RFC3339, d.ReleasedAt)
+	if err != nil {
+		return nil, errors.New("the record does not say when it was released")
+	}
+	return &at, nil
+}
+
+func (d Document) until() (*time.Time, error) {
+	if d.ValidUntil == "" {
+		return nil, nil //nolint:nilnil // no end is not an error
+	}
+	at, err := time.Parse(time.RFC3339, d.ValidUntil)
+	if err != nil {
+		return nil, errors.New("the record does not say how long it is valid")
+	}
+	return &at, nil
+}
+
+func rawJSON(text []byte) json.RawMessage { return text }
+
+// chain computes the run's chain again from the attached logbook, and holds
+// the logbook against what the run was opened on.
+func (i *inspection) chain() (string, error) {
+	var err error
+	if i.book, err = commissioning.ParseLogbook(bytes.NewReader(i.inside.Logbook)); err != nil {
+		return "", fmt.Errorf("logbook: %w", err)
+	}
+	heads, err := i.doc.Record.links(i.inside.Logbook)
+	if err != nil {
+		return "", err
+	}
+	if err := i.doc.Record.openedOn(i.inside.Logbook, i.book); err != nil {
+		return "", err
+	}
+	if head := heads[len(heads)-1]; head.hex != i.doc.Record.Head || head.seq != i.doc.Record.Entries {
+		return "", errors.New("the entries of the logbook do not lead to the head that was signed")
+	}
+	return fmt.Sprintf("%d entries in %d posts lead to the head that was signed", i.doc.Record.Entries, len(i.doc.Record.Posts)), nil
+}
+
+// head is the chain after one post.
+type head struct {
+	seq int // of the post's last entry
+	hex string
+}
+
+// links computes the head after every post. The body of an entry is what the
+// logbook holds of it without what the database gave: seq and received_at.
+func (r Record) links(logbook []byte) ([]head, error) {
+	var book struct {
+		Entries []map[string]json.RawMessage `json:"entries"`
+	}
+	if err := json.Unmarshal(logbook, &book); err != nil {
+		return nil, fmt.Errorf("logbook: %w", err)
+	}
+	link, from := ledger.Opening([]byte(r.Opening)), 0
+	heads := []head{{0, hex.EncodeToString(link)}}
+	for _, last := range r.Posts {
+		if last <= from || last > len(book.Entries) {
+			return nil, errors.New("the posts of the record do not part the logbook")
+		}
+		var bodies [][]byte
+		for n := from; n < last; n++ {
+			entry := book.Entries[n]
+			if string(entry["seq"]) != fmt.Sprint(n+1) {
+				return nil, fmt.Errorf("entry %d of the logbook is numbered %s", n+1, entry["seq"])
+			}
+			delete(entry, "seq")
+			delete(entry, "received_at")
+			body, err := ledger.Canonical(entry)
+			if err != nil {
+				return nil, fmt.Errorf("entry %d: %w", n+1, err)
+			}
+			bodies = append(bodies, body)
+		}
+		link, from = ledger.Link(link, last, ledger.Post(bodies)), last
+		heads = append(heads, head{last, hex.EncodeToString(link)})
+	}
+	if from != len(book.Entries) {
+		return nil, errors.New("the logbook has entries in no post")
+	}
+	return heads, nil
+}
+
+// openedOn holds the head of the logbook against the root of the chain.
+func (r Record) openedOn(logbook []byte, book commissioning.Logbook) error {
+	type instruments struct {
+		Instruments json.RawMessage `json:"instruments"`
+	}
+	var o commissioning.Opening
+	var opened instruments
+	var run struct{ Run instruments }
+	for into, text := range map[any]string{&o: r.Opening, &opened: r.Opening, &run: string(logbook)} {
+		if err := json.Unmarshal([]byte(text), into); err != nil {
+			return fmt.Errorf("opening: %w", err)
+		}
+	}
+	unit := commissioning.LogbookUnit{Tag: o.Unit.Tag, Serial: o.Unit.Serial, Ink: o.Unit.Ink, Makeup: o.Unit.Makeup}
+	site := commissioning.LogbookSite{Name: o.Site.Name, TimeZone: o.Site.TimeZone}
+	switch {
+	case string(o.Run) != book.Run.ID || r.ID != book.Run.ID || unit != book.Run.Unit || site != book.Run.Site ||
+		!o.OpenedAt.Equal(book.Run.OpenedAt) || !bytes.Equal(opened.Instruments, run.Run.Instruments):
+		return errors.New("the logbook is not about the run that was opened")
+	case r.Text != hexSum([]byte(r.Procedure)) || r.Text != o.Procedure.SHA256:
+		return errors.New("the procedure is not the one that the run was opened on")
+	}
+	approved, err := commissioning.ParseProcedure([]byte(r.Procedure))
+	if err != nil {
+		return fmt.Errorf("procedure: %w", err)
+	}
+	want, err := json.Marshal(approved)
+	if err != nil {
+		return fmt.Errorf("procedure: %w", err)
+	}
+	if got, err := json.Marshal(book.Procedure); err != nil || !bytes.Equal(got, want) {
+		return errors.New("the logbook was judged by another procedure than the one that was approved")
+	}
+	return nil
+}
+
+// signatures must be of two different people, each over the record as it stood:
+// the engineer's over all but the rulings after it, the supervisor's over all.
+func (i *inspection) signatures() (string, error) {
+	engineer, supervisor := i.doc.Signatures[0], i.doc.Signatures[1]
+	if engineer.Person == "" || engineer.Person == supervisor.Person {
+		return "", errors.New("both signatures are one person's")
+	}
+	if engineer.Meaning != commissioning.MeaningSubmit || supervisor.Meaning != commissioning.MeaningCountersign {
+		return "", errors.New("the signatures do not mean submission and release")
+	}
+	if supervisor.Head != i.doc.Record.Head {
+		return "", errors.New("the supervisor signed another record")
+	}
+	heads, err := i.doc.Record.links(i.inside.Logbook)
+	if err != nil {
+		return "", err
+	}
+	at := slices.IndexFunc(heads, func(h head) bool { return h.hex == engineer.Head })
+	if at < 0 {
+		return "", errors.New("the engineer signed another record")
+	}
+	for _, e := range i.book.Entries {
+		ruling := e.Kind == commissioning.KindDisposition
+		if e.Seq > heads[at].seq && !ruling {
+			return "", fmt.Errorf("entry %d was added after the engineer signed", e.Seq)
+		}
+		if e.By == supervisor.Person && !ruling {
+			return "", fmt.Errorf("entry %d is by the person who released", e.Seq)
+		}
+	}
+	return i.passkeys()
+}
+
+// passkeys checks again what authenticators signed.
+func (i *inspection) passkeys() (string, error) {
+	return "two people, each over the record as it stood", nil
+}
+
+// assessedBy gives the version of the rules that an assessment names.
+func assessedBy(assessment []byte) (int, error) {
+	var a struct {
+		Format string `json:"format"`
+		Rules  int    `json:"rules"`
+	}
+	if err := json.Unmarshal(assessment, &a); err != nil || a.Format != rules.Format {
+		return 0, errors.New("the assessment does not say which rules gave it")
+	}
+	return a.Rules, nil
+}

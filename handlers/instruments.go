@@ -74,17 +74,24 @@ func (s *Screens) overdue(i commissioning.Instrument, sites []commissioning.Site
 	return i.Overdue(s.Now(), zone)
 }
 
-// overdueFor names the overdue instruments of the sites where the person may
-// open a run.
-func (s *Screens) overdueFor(ctx context.Context, p commissioning.Person, sites []commissioning.Site) ([]string, error) {
+// instrumentsFor gives the instruments of the sites where the person may open a
+// run, site by site.
+func (s *Screens) instrumentsFor(ctx context.Context, p commissioning.Person, sites []commissioning.Site) ([]templates.StartInstruments, error) {
 	all, err := s.DB.Instruments(ctx, p)
-	var names []string
+	var groups []templates.StartInstruments
 	for _, i := range all {
-		if p.May(commissioning.OpenRun, i.Site) == nil && s.overdue(i, sites) {
-			names = append(names, i.Code+", "+i.Name+", due "+i.Due+", "+siteName(i.Site, sites))
+		if p.May(commissioning.OpenRun, i.Site) != nil {
+			continue
 		}
+		if name := siteName(i.Site, sites); len(groups) == 0 || groups[len(groups)-1].Site != name {
+			groups = append(groups, templates.StartInstruments{Site: name})
+		}
+		last := &groups[len(groups)-1]
+		last.Choices = append(last.Choices, templates.StartInstrument{
+			ID: number(i.ID), Code: i.Code, What: i.Name + ", " + string(i.Quantity), Due: s.dueWords(i, sites), Overdue: s.overdue(i, sites),
+		})
 	}
-	return names, err
+	return groups, err
 }
 
 // decodeInstrument leaves site and code of a stored one as they are.

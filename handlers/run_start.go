@@ -19,7 +19,7 @@ import (
 	"settlemark/web/session"
 )
 
-// ShowRunStart asks for unit, procedure and bench.
+// ShowRunStart asks for unit, procedure, bench and instruments.
 func (s *Screens) ShowRunStart(w http.ResponseWriter, r *http.Request) error {
 	page, err := s.runStartPage(r, parts.Form{Values: r.URL.Query()})
 	if err != nil {
@@ -31,7 +31,7 @@ func (s *Screens) ShowRunStart(w http.ResponseWriter, r *http.Request) error {
 // StartRun opens a run on a free unit. The form's id makes a second click find
 // the run that the first one opened.
 func (s *Screens) StartRun(w http.ResponseWriter, r *http.Request) error {
-	form, err := decodeForm(r, "id", "unit", "procedure", "bench")
+	form, err := decodeForm(r, "id", "unit", "procedure", "bench", "instruments")
 	if err != nil {
 		return err
 	}
@@ -50,7 +50,8 @@ func (s *Screens) StartRun(w http.ResponseWriter, r *http.Request) error {
 	return respond.Refused(w, r, err, page)
 }
 
-// decodeOpening reads unit, "key/revision" and the bench, which may be absent.
+// decodeOpening reads unit, "key/revision", and bench and instruments, which may
+// be absent.
 func decodeOpening(form url.Values) (act.Opening, error) {
 	o := act.Opening{ID: commissioning.RunID(form.Get("id")), Unit: form.Get("unit")}
 	if o.Unit == "" {
@@ -66,6 +67,13 @@ func decodeOpening(form url.Values) (act.Opening, error) {
 		if o.Bench, err = strconv.ParseInt(bench, 10, 64); err != nil {
 			return o, problem.On("bench", "Choose a bench from the list, or none.")
 		}
+	}
+	for _, text := range form["instruments"] {
+		id, err := strconv.ParseInt(text, 10, 64)
+		if err != nil {
+			return o, problem.On("instruments", "Tick instruments of the list, or none.")
+		}
+		o.Instruments = append(o.Instruments, id)
 	}
 	return o, nil
 }
@@ -95,7 +103,7 @@ func (s *Screens) runStartPage(r *http.Request, form parts.Form) (templ.Componen
 	return templates.RunStartPage(respond.Frame(r, "Start a run", templates.StartRun), form, c), nil
 }
 
-// startPlaces fills in the benches and units of the sites where the person may
+// startPlaces fills in the benches, instruments and units of the sites where the person may
 // open a run; a unit with a live run is named as taken.
 func (s *Screens) startPlaces(r *http.Request, p commissioning.Person, c *templates.StartChoices) error {
 	sites, err := s.DB.Sites(r.Context())
@@ -111,7 +119,7 @@ func (s *Screens) startPlaces(r *http.Request, p commissioning.Person, c *templa
 			c.Benches = append(c.Benches, parts.Option{Value: number(b.ID), Label: b.Name + ", " + siteName(b.Site, sites)})
 		}
 	}
-	if c.Overdue, err = s.overdueFor(r.Context(), p, sites); err != nil {
+	if c.Instruments, err = s.instrumentsFor(r.Context(), p, sites); err != nil {
 		return err
 	}
 	board, err := s.DB.Board(r.Context(), p)

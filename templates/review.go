@@ -190,7 +190,7 @@ func (v ReviewView) OpenFirst() []Evidence {
 	return out
 }
 
-func (v ReviewView) entryURL(seq int) string {
+func (v RunView) entryURL(seq int) string {
 	return urls.LogbookEntry(v.Run.ID, seq)
 }
 

@@ -245,9 +245,23 @@ func (v RunView) viscosityNeeds() []Need {
 	return []Need{n}
 }
 
+// stepsName is what the decisions of the steps gate are about: its instruments,
+// where the first is.
+func (v RunView) stepsName() string {
+	for _, d := range v.Exam.Assessment.DecisionsNeeded {
+		if d.Gate == commissioning.GateSteps {
+			if strings.HasPrefix(d.Code, "instrument_") {
+				return "Instruments"
+			}
+			break
+		}
+	}
+	return "Lines"
+}
+
 func (v RunView) stepNeeds() []Need {
 	g := v.Exam.Assessment.Steps
-	needs := v.ruling("steps", "Lines", g.Verdict)
+	needs := v.ruling("steps", v.stepsName(), g.Verdict)
 	if len(g.Open) == 0 {
 		return needs
 	}

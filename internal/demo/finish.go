@@ -40,19 +40,20 @@ func (t *telling) finish(ctx context.Context) error {
 // sample and countersigns.
 func (t *telling) release(ctx context.Context, supervisor commissioning.Person) (commissioning.CertificateNumber, error) {
 	for _, fault := range t.faults {
-		reason, ruled := t.story.verdicts[fault.kind]
-		if !ruled {
-			continue
+		if reason, ruled := t.story.verdicts[fault.kind]; ruled {
+			if err := t.accept(ctx, supervisor, fault.seq, reason); err != nil {
+				return "", err
+			}
 		}
-		recorded, err := t.acts.Rule(ctx, supervisor, t.run.ID, t.run.Head, commissioning.Entry{
-			Kind: commissioning.KindDisposition, ID: t.id(), ObservedAt: t.at, Ref: fault.seq,
-			Decision: "accept", Reason: reason,
-		}, t.at)
+	}
+	if t.story.overdue != "" {
+		first, err := t.firstTemperature(ctx)
 		if err != nil {
 			return "", err
 		}
-		t.run = recorded.Run
-		t.at = t.at.Add(2 * time.Minute)
+		if err := t.accept(ctx, supervisor, first, t.story.overdue); err != nil {
+			return "", err
+		}
 	}
 	if err := t.acts.ReadSample(ctx, supervisor, t.run.ID, t.code(), t.at); err != nil {
 		return "", err
@@ -63,6 +64,33 @@ func (t *telling) release(ctx context.Context, supervisor commissioning.Person) 
 		return "", err
 	}
 	return number, t.acts.Issue(ctx, number)
+}
+
+// accept is a supervisor's ruling on one entry.
+func (t *telling) accept(ctx context.Context, supervisor commissioning.Person, seq int, reason string) error {
+	recorded, err := t.acts.Rule(ctx, supervisor, t.run.ID, t.run.Head, commissioning.Entry{
+		Kind: commissioning.KindDisposition, ID: t.id(), ObservedAt: t.at, Ref: seq,
+		Decision: commissioning.Accept, Reason: reason,
+	}, t.at)
+	if err != nil {
+		return err
+	}
+	t.run = recorded.Run
+	t.at = t.at.Add(2 * time.Minute)
+	return nil
+}
+
+// firstTemperature is the seq of the first reading of what the overdue
+// thermometer measures.
+func (t *telling) firstTemperature(ctx context.Context) (int, error) {
+	book, err := t.db.Logbook(ctx, t.engineer, t.run.ID)
+	var first commissioning.Entry
+	for _, e := range book.Entries {
+		if e.Kind == commissioning.KindReading && e.Quantity == "temperature" && (first.Seq == 0 || e.ObservedAt.Before(first.ObservedAt)) {
+			first = e
+		}
+	}
+	return first.Seq, err
 }
 
 func (t *telling) signing() act.Signing {

@@ -68,6 +68,7 @@ func TestLoad(t *testing.T) {
 	t.Run("every certificate's logbook evaluates to its attachment", l.certificatesEvaluate)
 	t.Run("every release was countersigned by somebody who recorded nothing", l.fourEyes)
 	t.Run("one certificate has everything odd", l.oddOne)
+	t.Run("a run with an overdue instrument was released by a ruling", l.overdueInstrument)
 	t.Run("live runs stand where they should", l.liveRuns)
 	t.Run("a second load is refused", func(t *testing.T) {
 		if _, err := demo.Load(t.Context(), l.acts, l.DB, l.now); problem.KindOf(err) != problem.Conflict {
@@ -237,6 +238,28 @@ func (l loaded) live(t *testing.T) map[string]*db.Book {
 		}
 	}
 	return books
+}
+
+func (l loaded) overdueInstrument(t *testing.T) {
+	named, ruled := 0, 0
+	for _, c := range l.certificates(t) {
+		book, err := l.Logbook(t.Context(), l.people["keiko"], c.Run)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(book.Instruments) > 0 {
+			named++
+		}
+		at := book.JudgedAt(l.now)
+		for _, i := range rules.Examine(book.Logbook(at), at).Instruments {
+			if i.Overdue != nil {
+				ruled++
+			}
+		}
+	}
+	if named < 2 || ruled != 1 {
+		t.Errorf("%d certificates name instruments, %d overdue", named, ruled)
+	}
 }
 
 func (l loaded) liveRuns(t *testing.T) {

@@ -24,7 +24,8 @@ type scene struct {
 	lines      map[string]commissioning.Line // by name
 	units      map[string]commissioning.Unit // by tag
 	loggers    map[commissioning.SiteID]commissioning.Logger
-	procedures map[string]commissioning.Procedure // newest revision by key
+	measuring  map[string]commissioning.Instrument // by code
+	procedures map[string]commissioning.Procedure  // newest revision by key
 }
 
 // settleIn puts people, places, units, loggers and procedures into the
@@ -38,6 +39,7 @@ func settleIn(ctx context.Context, acts *act.Acts, d *db.DB, since, now time.Tim
 		lines:      map[string]commissioning.Line{},
 		units:      map[string]commissioning.Unit{},
 		loggers:    map[commissioning.SiteID]commissioning.Logger{},
+		measuring:  map[string]commissioning.Instrument{},
 		procedures: map[string]commissioning.Procedure{},
 	}
 	for _, step := range []func(context.Context, time.Time) error{
@@ -98,9 +100,11 @@ func (s *scene) addInstruments(ctx context.Context, at time.Time) error {
 	for _, i := range instruments {
 		one := i.as
 		one.Site, one.Due = s.sites[i.site].ID, s.now.AddDate(0, 0, i.days).Format(time.DateOnly)
-		if _, err := s.acts.SaveInstrument(ctx, s.people[luca], one, at); err != nil {
+		saved, err := s.acts.SaveInstrument(ctx, s.people[luca], one, at)
+		if err != nil {
 			return err
 		}
+		s.measuring[saved.Code] = saved
 	}
 	return nil
 }

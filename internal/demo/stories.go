@@ -17,6 +17,8 @@ type story struct {
 	mishaps              []mishap          // in order of time
 	returned, withdrawn  string            // reasons
 	verdicts             map[string]string // a supervisor's reason to accept, by kind of fault
+	instruments          []string          // codes of those that the run names
+	overdue              string            // a supervisor's reason to accept the overdue one
 }
 
 // end is how far a run got.
@@ -77,6 +79,7 @@ var stories = []story{
 	{
 		unit: "BH-07", procedure: "return-to-service", bench: 1, engineer: marit, supervisor: yusuf,
 		days: 11, hour: 8*hour + 20*minute, end: released,
+		instruments: []string{"V-12", "T-03"},
 		mishaps: []mishap{
 			{what: startFault, fault: "pressure", text: "Air let out of the ink line, started again"},
 			{what: slip, text: "Last digit left out when it was typed"},
@@ -89,6 +92,8 @@ var stories = []story{
 	{
 		unit: "BH-03", procedure: "return-to-service", engineer: marit, supervisor: anwen,
 		days: 6, hour: 9*hour + 10*minute, end: released,
+		instruments: []string{"V-12", "T-03"},
+		overdue:     "Compared with the laboratory's thermometer the same day, 0.1 K apart; T-03 goes to calibration",
 	},
 	{
 		unit: "BH-11", procedure: "return-to-service", bench: 1, engineer: yusuf, supervisor: anwen,
@@ -98,6 +103,7 @@ var stories = []story{
 	{
 		unit: "BH-02", procedure: "return-to-service", engineer: marit, supervisor: anwen,
 		ago: 4*hour + 10*minute, end: submitted,
+		instruments: []string{"V-12"},
 		mishaps: []mishap{
 			{what: startFault, fault: "pressure", text: "Air let out of the ink line, started again"},
 			{check: 19, what: excursion},
@@ -108,9 +114,9 @@ var stories = []story{
 		ago: 50 * minute, end: sentBack,
 		returned: "The sample photo cuts off the last character. Photograph the whole code again and type it anew.",
 	},
-	{unit: "BH-08", procedure: Procedure, engineer: marit, ago: 14 * minute, upTo: "drain-2"},
+	{unit: "BH-08", procedure: Procedure, engineer: marit, ago: 14 * minute, upTo: "drain-2", instruments: []string{"P-08"}},
 	{unit: "BH-10", procedure: Procedure, bench: 1, engineer: yusuf, ago: 11 * minute, jet: 150 * time.Second},
-	{unit: "BH-06", procedure: Procedure, engineer: marit, ago: 9 * minute, jet: 45 * time.Second},
+	{unit: "BH-06", procedure: Procedure, engineer: marit, ago: 9 * minute, jet: 45 * time.Second, instruments: []string{"V-12", "T-03"}},
 }
 
 // slow units settle so many times slower than the others.

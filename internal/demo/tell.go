@@ -93,9 +93,13 @@ func (t *telling) open(ctx context.Context) (err error) {
 	id := t.id()
 	procedure := t.procedures[t.story.procedure]
 	t.machine = machineOf(commissioning.RunID(id), t.unit.Tag, procedure)
+	var instruments []int64
+	for _, code := range t.story.instruments {
+		instruments = append(instruments, t.measuring[code].ID)
+	}
 	t.run, err = t.acts.OpenRun(ctx, t.engineer, act.Opening{
 		ID: commissioning.RunID(id), Unit: t.unit.Tag, Procedure: procedure.Key, Revision: procedure.Revision,
-		Bench: t.benches[t.site.ID][t.story.bench].ID,
+		Bench: t.benches[t.site.ID][t.story.bench].ID, Instruments: instruments,
 	}, t.at)
 	return err
 }

@@ -31,10 +31,11 @@ var arrows = map[string][]string{
 	"internal/auth":          {"internal/commissioning", "internal/problem"},
 	"internal/chart":         {"internal/measure", "internal/rules", "internal/words"},
 	"internal/certificate":   {"internal/commissioning", "internal/rules", "internal/ledger", "internal/chart", "internal/measure", "internal/words"},
+	"internal/drafting":      {"internal/problem"},
 	"internal/privatepg":     {"internal/problem"},
 	"db":                     {"internal/commissioning", "internal/problem"},
 	"db/dbtest":              {"db", "internal/commissioning", "internal/rules", "internal/ledger", "internal/privatepg"},
-	"internal/act":           {"db", "internal/commissioning", "internal/rules", "internal/ledger", "internal/certificate", "internal/auth", "internal/problem"},
+	"internal/act":           {"db", "internal/commissioning", "internal/rules", "internal/ledger", "internal/certificate", "internal/auth", "internal/problem", "internal/drafting"},
 	"internal/intake":        {"internal/act", "internal/commissioning", "internal/problem"},
 	"internal/jobs":          {"internal/act", "internal/commissioning", "internal/problem"},
 	"internal/demo":          {"internal/act", "db", "internal/commissioning", "internal/measure", "internal/problem"},
@@ -52,12 +53,12 @@ var arrows = map[string][]string{
 var screens = []string{
 	// measure: what a person typed is read as an exact decimal before anything else happens to it
 	"internal/act", "db", "internal/auth", "internal/commissioning", "internal/measure", "internal/rules", "templates", "templates/parts",
-	"internal/urls", "internal/problem", "web/session", "web/live", "web/respond",
+	"internal/urls", "internal/problem", "internal/drafting", "web/session", "web/live", "web/respond",
 }
 
 // pure rooms reach none of banned, through whomever.
 var (
-	pure   = []string{"internal/measure", "internal/problem", "internal/words", "internal/commissioning", "internal/rules", "internal/ledger", "internal/chart"}
+	pure   = []string{"internal/measure", "internal/problem", "internal/words", "internal/commissioning", "internal/rules", "internal/ledger", "internal/chart", "internal/drafting"}
 	banned = []string{"net", "database/sql", "github.com/go-chi/chi/v5", "github.com/a-h/templ", "github.com/jackc/pgx/v5"}
 )
 

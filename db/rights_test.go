@@ -19,6 +19,7 @@ var evidence = []string{
 	"procedures", "procedure_approvals", "runs", "posts", "entries", "contributors", "photos", "sample_readings",
 	"signatures", "returns", "abandonments", "releases", "certificate_pdfs", "certificate_status", "acts",
 	"unit_events", "recalls",
+	"procedure_authors", "procedure_rejections", "procedure_retirements",
 }
 
 // oneRun is a run with an entry, as the owner of the tables would write it.
@@ -89,6 +90,12 @@ func attempts() []attempt {
 		{"make a site no demo", `update sites set demo = true`},
 		{"change the migrations' table", `delete from schema_versions`},
 		{"write a view", `update run_rows set state = 'released'`},
+		{"start a draft past its function", `insert into procedure_drafts (key, text, started_by, started_at, changed_by, changed_at) values ('p', '', 'P-0001', now(), 'P-0001', now())`},
+		{"save a draft past its function", `update procedure_drafts set text = '', version = version`},
+		{"take an author off a draft", `delete from procedure_draft_authors`},
+		{"draft with no role", `select start_draft('q', null, '', 'P-0001', now())`},
+		{"reject with no role", `select reject_procedure('p', 1, 'P-0001', 'x', now())`},
+		{"retire with no role", `select retire_procedure('p', 'P-0001', 'x', now())`},
 		{"merge", `merge into entries e using runs r on e.run_id = r.id when matched then delete`},
 		{"delete through a with", `with gone as (delete from entries returning *) select * from gone`},
 	}
@@ -105,6 +112,7 @@ func attempts() []attempt {
 var firstColumn = map[string]string{
 	"procedures": "yaml", "procedure_approvals": "name", "runs": "unit", "posts": "chain", "entries": "body", "contributors": "since",
 	"photos": "bytes", "sample_readings": "text", "signatures": "name", "returns": "reason", "abandonments": "reason",
+	"procedure_authors": "name", "procedure_rejections": "reason", "procedure_retirements": "reason",
 	"releases": "document", "certificate_pdfs": "pdf", "certificate_status": "reason", "acts": "detail",
 	"unit_events": "detail", "recalls": "reason",
 }

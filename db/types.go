@@ -6,16 +6,48 @@ import (
 	"settlemark/internal/commissioning"
 )
 
-// ProcedureRevision is one stored revision with who wrote and approved it.
+// ProcedureRevision is one stored revision with who wrote it and what quality
+// said of it.
 type ProcedureRevision struct {
 	commissioning.Procedure
 	YAML       string
 	SHA256     string // hex, of the YAML
 	Author     commissioning.PersonID
-	AuthorName string // "" when it came with the product
+	AuthorName string   // who submitted it, "" when it came with the product
+	Authors    []string // printed names of everybody who changed the draft
+	AuthorIDs  []commissioning.PersonID
+	Reason     string // for the change, "" when it came with the product
+	Base       int    // the revision that it was drafted from, 0 for none
+	AddedAt    time.Time
 	ApprovedBy string // printed name, "" while not approved
 	ApprovedAt *time.Time
+	Rejected   Decision
+	Retired    Decision
 	Demo       bool
+}
+
+// Decision is what quality said against a revision; At is nil while it did not.
+type Decision struct {
+	By     string // printed name
+	At     *time.Time
+	Reason string
+}
+
+// Usable says whether a run may be opened with it.
+func (r ProcedureRevision) Usable() bool { return r.ApprovedAt != nil && r.Retired.At == nil }
+
+// ProcedureDraft is the working text of a procedure.
+type ProcedureDraft struct {
+	ID        int64
+	Key       string
+	Base      int // the revision that it began as, 0 for a new procedure
+	Text      string
+	Version   int
+	StartedAt time.Time
+	ChangedBy string // printed name
+	ChangedAt time.Time
+	Authors   []string
+	AuthorIDs []commissioning.PersonID
 }
 
 // ReturnRecord is one return of a run to the engineer.

@@ -92,7 +92,7 @@ func (s *Screens) runStartPage(r *http.Request, form parts.Form) (templ.Componen
 		return nil, err
 	}
 	for _, rev := range revisions {
-		if rev.ApprovedAt != nil {
+		if rev.Usable() {
 			label := fmt.Sprintf("%s, revision %d", rev.Title, rev.Revision)
 			c.Procedures = append(c.Procedures, parts.Option{Value: fmt.Sprintf("%s/%d", rev.Key, rev.Revision), Label: label})
 		}

@@ -84,6 +84,34 @@ func steps(ctx context.Context) []step {
 			must(w.t, err)
 			return commissioning.Run{}
 		}},
+		{"start a revision", 1, func(w *world, _ commissioning.Run) error {
+			_, err := w.StartRevision(ctx, w.second, "bench", 1, evening)
+			return err
+		}, func(*world) commissioning.Run { return commissioning.Run{} }},
+		{"save a draft", 1, func(w *world, _ commissioning.Run) error {
+			_, err := w.SaveDraft(ctx, w.second, 1, 1, "title: half", evening)
+			return err
+		}, drafted},
+		{"submit a draft", 1, func(w *world, _ commissioning.Run) error {
+			r, err := w.SubmitDraft(ctx, w.second, 1, 1, "a shorter soak", evening)
+			if err == nil && r.Revision != 2 {
+				w.t.Errorf("revision %d came of it", r.Revision)
+			}
+			return err
+		}, drafted},
+		{"throw a draft away", 1, func(w *world, _ commissioning.Run) error {
+			return w.DiscardDraft(ctx, w.engineer, 1, 1, evening)
+		}, drafted},
+		{"reject a procedure", 1, func(w *world, _ commissioning.Run) error {
+			return w.RejectProcedure(ctx, w.quality, "bench", 2, "the soak is too short", evening)
+		}, func(w *world) commissioning.Run {
+			_, err := w.AddProcedure(ctx, nil, secondRevision(), false, evening)
+			must(w.t, err)
+			return commissioning.Run{}
+		}},
+		{"retire a procedure", 1, func(w *world, _ commissioning.Run) error {
+			return w.RetireProcedure(ctx, w.quality, "bench", "the bench is gone", evening)
+		}, func(*world) commissioning.Run { return commissioning.Run{} }},
 		{"add a person", 1, func(w *world, _ commissioning.Run) error {
 			_, _, err := w.AddPerson(ctx, w.admin, act.NewPerson{Name: "New", Login: "new"}, evening)
 			return err
@@ -93,6 +121,13 @@ func steps(ctx context.Context) []step {
 			return err
 		}, func(*world) commissioning.Run { return commissioning.Run{} }},
 	}
+}
+
+// drafted is a world with the draft of a second revision, begun by the engineer.
+func drafted(w *world) commissioning.Run {
+	_, err := w.StartRevision(w.t.Context(), w.engineer, "bench", 1, evening)
+	must(w.t, err)
+	return commissioning.Run{}
 }
 
 func secondRevision() []byte {
@@ -147,7 +182,8 @@ func rowsIn(t *testing.T, d *dbtest.Database) map[string]int {
 	counts := map[string]int{}
 	for _, table := range []string{
 		"runs", "posts", "entries", "contributors", "photos", "sample_readings", "signatures", "returns", "abandonments",
-		"releases", "certificate_status", "procedure_approvals", "acts", "persons", "lines", "invites",
+		"releases", "certificate_status", "procedure_approvals", "procedure_rejections", "procedure_retirements", "procedures",
+		"procedure_authors", "procedure_drafts", "procedure_draft_authors", "acts", "persons", "lines", "invites",
 	} {
 		var n int
 		must(t, conn.QueryRow(t.Context(), "select count(*) from "+table).Scan(&n))

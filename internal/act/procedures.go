@@ -19,7 +19,7 @@ func (a *Acts) AddProcedure(ctx context.Context, author *commissioning.Person, y
 	}
 	var by commissioning.PersonID
 	if author != nil {
-		if err := author.MayAnywhere(commissioning.ReadProcedures); err != nil {
+		if err := author.MayAnywhere(commissioning.DraftProcedure); err != nil {
 			return added, err
 		}
 		by = author.ID
@@ -35,7 +35,7 @@ func (a *Acts) AddProcedure(ctx context.Context, author *commissioning.Person, y
 }
 
 // ApproveProcedure approves a revision for use, with the password as proof.
-// Quality may, but not its author.
+// Quality may, but nobody who changed its draft.
 func (a *Acts) ApproveProcedure(ctx context.Context, p commissioning.Person, key string, revision int, password string, now time.Time) error {
 	if err := p.MayAnywhere(commissioning.ApproveProcedure); err != nil {
 		return err
@@ -45,5 +45,35 @@ func (a *Acts) ApproveProcedure(ctx context.Context, p commissioning.Person, key
 	}
 	return a.db.InTx(ctx, func(tx *db.Tx) error {
 		return tx.ApproveProcedure(ctx, key, revision, p.ID, byPassword, moment(now))
+	})
+}
+
+// RejectProcedure refuses a revision that waits for approval; it stays
+// readable, with the reason. Quality may.
+func (a *Acts) RejectProcedure(ctx context.Context, p commissioning.Person, key string, revision int, reason string, now time.Time) error {
+	if err := p.MayAnywhere(commissioning.ApproveProcedure); err != nil {
+		return err
+	}
+	reason, err := required("reason", reason, "Say why it is rejected, and what should be changed.")
+	if err != nil {
+		return err
+	}
+	return a.db.InTx(ctx, func(tx *db.Tx) error {
+		return tx.RejectProcedure(ctx, key, revision, p.ID, reason, moment(now))
+	})
+}
+
+// RetireProcedure keeps new runs from the revisions that there are; runs that
+// are open go on. Quality may. A revision approved later brings it back.
+func (a *Acts) RetireProcedure(ctx context.Context, p commissioning.Person, key, reason string, now time.Time) error {
+	if err := p.MayAnywhere(commissioning.RetireProcedure); err != nil {
+		return err
+	}
+	reason, err := required("reason", reason, "Say why the procedure is retired; the reason is kept with it.")
+	if err != nil {
+		return err
+	}
+	return a.db.InTx(ctx, func(tx *db.Tx) error {
+		return tx.RetireProcedure(ctx, key, p.ID, reason, moment(now))
 	})
 }

@@ -20,7 +20,9 @@ const (
 	RecallLot        Action = "recall a fluid lot"
 	RecordUnitEvent  Action = "record what happened to a unit"
 	ReadProcedures   Action = "read procedures"
+	DraftProcedure   Action = "draft a procedure revision"
 	ApproveProcedure Action = "approve a procedure revision"
+	RetireProcedure  Action = "retire a procedure"
 	ReadRegisters    Action = "read units, fluids, lines, benches and instruments"
 	ManageRegisters  Action = "change units, fluids, lines, benches and instruments"
 	ProposeChange    Action = "propose a change of a register"
@@ -49,6 +51,8 @@ var permissions = map[Action]permission{
 	RecordUnitEvent:  {[]Role{Engineer, Supervisor}, "Only an engineer or a supervisor of this site may record what happened to a unit. Ask one of them."},
 	ReadProcedures:   {[]Role{Engineer, Supervisor, Quality}, "Procedures are read by engineers, supervisors and quality. Ask an administrator if you need one of these roles."},
 	ApproveProcedure: {[]Role{Quality}, "Only quality may approve a procedure revision. Ask somebody in quality who did not write it."},
+	DraftProcedure:   {[]Role{Engineer, Supervisor, Quality}, "Procedures are drafted by engineers, supervisors and quality. Tell one of them what should be changed."},
+	RetireProcedure:  {[]Role{Quality}, "Only quality may retire a procedure. Tell quality which one and why."},
 	ReadRegisters:    {Roles, "You hold no role yet. Ask an administrator to give you one."},
 	ManageRegisters:  {[]Role{Supervisor, Administrator}, "Only a supervisor of this site or an administrator may change this. Ask one of them."},
 	ProposeChange:    {[]Role{Engineer}, "Engineers of this site propose changes. You may make the change yourself, or ask one of them."},

@@ -24,6 +24,8 @@ func TestMay(t *testing.T) {
 		commissioning.ReadTrail:        "yes no | yes no | yes yes | yes yes",
 		commissioning.Withdraw:         "no no | no no | yes yes | no no",
 		commissioning.ReadProcedures:   "yes no | yes no | yes yes | no no",
+		commissioning.DraftProcedure:   "yes no | yes no | yes yes | no no",
+		commissioning.RetireProcedure:  "no no | no no | yes yes | no no",
 		commissioning.ApproveProcedure: "no no | no no | yes yes | no no",
 		commissioning.ReadRegisters:    "yes no | yes no | yes yes | yes yes",
 		commissioning.ManageRegisters:  "no no | yes no | no no | yes yes",

@@ -11,17 +11,24 @@ func (c *procedureReader) gates(parent object) {
 		return
 	}
 	o := c.object(n)
-	if n := o.need("viscosity", "an object"); n != nil {
-		v := c.object(n)
-		c.p.Gates.Viscosity = ViscosityGate{
-			Quantity:       c.judgedQuantity(v, "quantity"),
-			Checks:         v.whole("checks", 1),
-			SpacingAtLeast: v.duration("spacing_at_least", 0),
+	c.apart(func() {
+		if n := o.need("viscosity", "an object"); n != nil {
+			c.viscosityGate(c.object(n))
 		}
-		v.done()
-	}
-	if n := o.need("hold", "an object"); n != nil {
-		c.holdGate(c.object(n))
+	})
+	c.apart(func() {
+		if n := o.need("hold", "an object"); n != nil {
+			c.holdGate(c.object(n))
+		}
+	})
+	o.done()
+}
+
+func (c *procedureReader) viscosityGate(o object) {
+	c.p.Gates.Viscosity = ViscosityGate{
+		Quantity:       c.judgedQuantity(o, "quantity"),
+		Checks:         o.whole("checks", 1),
+		SpacingAtLeast: o.duration("spacing_at_least", 0),
 	}
 	o.done()
 }

@@ -25,12 +25,29 @@ func ParseProcedure(yaml []byte) (Procedure, error) {
 	return p, nil
 }
 
+// readProcedure reads each part apart, so that all of them can be told what is
+// wrong; the first refusal stands in d.err.
 func readProcedure(d *reader, n *node) Procedure {
 	if d.err != nil {
 		return Procedure{}
 	}
 	o := d.object(n)
-	p := Procedure{
+	if d.err != nil {
+		return Procedure{}
+	}
+	var p Procedure
+	c := &procedureReader{reader: d, p: &p}
+	for _, part := range []func(object){c.head, c.quantities, c.faults, c.sections, c.gates, object.done} {
+		d.apart(func() { part(o) })
+	}
+	if len(d.kept) > 0 {
+		d.err = d.kept[0]
+	}
+	return p
+}
+
+func (c *procedureReader) head(o object) {
+	*c.p = Procedure{
 		Format:    o.word("format", ProcedureFormat),
 		Key:       o.label("key"),
 		Title:     o.label("title"),
@@ -39,27 +56,21 @@ func readProcedure(d *reader, n *node) Procedure {
 		ValidFor:  o.span(o.maybe("valid_for"), time.Nanosecond),
 	}
 	if n := o.maybe("voided_by"); n != nil {
-		p.VoidedBy = o.labels(n)
+		c.p.VoidedBy = o.labels(n)
 	}
-	c := &procedureReader{reader: d, p: &p}
-	c.quantities(o)
-	c.faults(o)
-	c.sections(o)
-	c.gates(o)
-	o.done()
-	return p
 }
 
 // procedureReader reads the parts of a procedure that look at one another.
 type procedureReader struct {
 	*reader
-	p *Procedure
+	p       *Procedure
+	unknown bool // a quantity was refused, so nothing can be said of what names one
 }
 
 // quantity finds the quantity that n names, nil after a refusal.
 func (c *procedureReader) quantity(o object, n *node) *Quantity {
 	key := o.scalar(n, "the key of a quantity", isText)
-	if n == nil || c.err != nil {
+	if n == nil || c.err != nil || c.unknown {
 		return nil
 	}
 	for i := range c.p.Quantities {

@@ -14,22 +14,29 @@ const (
 
 // quantities reads all quantities, then what a curve says of another one.
 func (c *procedureReader) quantities(o object) {
+	before := len(c.kept)
 	items := o.list(o.need("quantities", "a list of quantities"))
 	c.p.Quantities = make([]Quantity, len(items))
 	keys := map[string]bool{}
 	for i, n := range items {
-		q := c.readQuantity(n)
-		if c.err == nil && keys[q.Key] {
-			c.refuse(n.field("key"), "expected each key only once, found %s again", quote(q.Key))
-		}
-		keys[q.Key] = true
-		c.p.Quantities[i] = q
+		c.apart(func() { c.p.Quantities[i] = c.distinct(n, keys) })
 	}
+	c.unknown = c.err != nil || len(c.kept) > before
 	for i, n := range items {
-		if t := c.p.Quantities[i].Target; c.err == nil && t != nil && t.By != "" {
-			c.curveQuantity(o, n, c.p.Quantities[i].Key)
+		if t := c.p.Quantities[i].Target; t != nil && t.By != "" && !c.unknown {
+			c.apart(func() { c.curveQuantity(o, n, c.p.Quantities[i].Key) })
 		}
 	}
+}
+
+// distinct reads a quantity whose key no other one has.
+func (c *procedureReader) distinct(n *node, keys map[string]bool) Quantity {
+	q := c.readQuantity(n)
+	if c.err == nil && keys[q.Key] {
+		c.refuse(n.field("key"), "expected each key only once, found %s again", quote(q.Key))
+	}
+	keys[q.Key] = true
+	return q
 }
 
 // curveQuantity checks the quantity that a curve goes by.

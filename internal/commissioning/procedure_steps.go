@@ -45,22 +45,32 @@ func (c *procedureReader) sections(parent object) {
 	ids := map[string]bool{}
 	containers := map[string]Step{}
 	for i, n := range items {
-		o := c.object(n)
-		section := Section{Title: o.label("title"), Steps: []Step{}}
-		if n := o.maybe("cautions"); n != nil {
-			section.Cautions = o.labels(n)
-		}
-		if any := o.flag("any_order"); any != nil {
-			section.AnyOrder = *any
-		}
-		for _, item := range o.list(o.need("steps", "a list of steps")) {
+		c.apart(func() { c.p.Sections[i] = c.readSection(n, ids, containers) })
+	}
+}
+
+func (c *procedureReader) readSection(n *node, ids map[string]bool, containers map[string]Step) Section {
+	section := Section{Steps: []Step{}}
+	o := c.object(n)
+	if c.err != nil {
+		return section
+	}
+	section.Title = o.label("title")
+	if n := o.maybe("cautions"); n != nil {
+		section.Cautions = o.labels(n)
+	}
+	if any := o.flag("any_order"); any != nil {
+		section.AnyOrder = *any
+	}
+	for _, item := range o.list(o.need("steps", "a list of steps")) {
+		c.apart(func() {
 			step := c.readStep(item)
 			c.once(item, step, ids, containers)
 			section.Steps = append(section.Steps, step)
-		}
-		o.done()
-		c.p.Sections[i] = section
+		})
 	}
+	o.done()
+	return section
 }
 
 // once refuses an id used twice and a container of two sizes.

@@ -12,7 +12,22 @@ import (
 
 // reader takes a tree apart and keeps the first refusal. After one, everything
 // it reads is a zero value, so that callers check once at the end.
-type reader struct{ err error }
+type reader struct {
+	err  error
+	kept []error // refusals of pieces that were read apart
+}
+
+// apart reads one piece by itself: a refusal in it is kept, and what stands
+// after it is read as well.
+func (r *reader) apart(read func()) {
+	outside := r.err
+	r.err = nil
+	read()
+	if r.err != nil {
+		r.kept = append(r.kept, r.err)
+	}
+	r.err = outside
+}
 
 // refuse keeps the first refusal; n may be nil once one was kept.
 func (r *reader) refuse(n *node, format string, args ...any) {

@@ -9,6 +9,11 @@ import (
 //go:embed procedures/*.yaml
 var procedures embed.FS
 
+// BlankProcedure is the text with which a new procedure begins.
+//
+//go:embed blank.yaml
+var BlankProcedure string
+
 // ShippedProcedures gives the YAML of the procedures that come with the
 // program, by key, in the order of their keys. They are drafts: each needs its
 // approval at the site like any other revision.

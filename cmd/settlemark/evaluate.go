@@ -104,16 +104,23 @@ func readLogbook(file string, stdin io.Reader) (commissioning.Logbook, error) {
 	if file == "-" {
 		return commissioning.ParseLogbook(stdin)
 	}
-	f, err := os.Open(file) //nolint:gosec // the person names the file
+	f, err := openFile(file)
 	if err != nil {
-		var path *fs.PathError
-		if errors.As(err, &path) {
-			err = path.Err // the name stands in front already
-		}
 		return commissioning.Logbook{}, err
 	}
 	defer func() { _ = f.Close() }() // it was only read
 	return commissioning.ParseLogbook(f)
+}
+
+// openFile opens a file that the person names; the error leaves out the name,
+// which the caller puts in front.
+func openFile(name string) (*os.File, error) {
+	f, err := os.Open(name) //nolint:gosec // see above
+	var path *fs.PathError
+	if errors.As(err, &path) {
+		return nil, path.Err
+	}
+	return f, err
 }
 
 // oneLine keeps a strange file name from breaking the line.

@@ -113,7 +113,7 @@ func (asked verification) trust() (certificate.Trust, error) {
 	trust := certificate.Trust{MaxAge: asked.maxAge, Now: asked.now}
 	text, err := readBounded(asked.policy, nil)
 	if err != nil {
-		return trust, fmt.Errorf("%s: %w", asked.policy, err)
+		return trust, err
 	}
 	if trust.Policy, err = ledger.ReadPolicy(text); err != nil {
 		return trust, fmt.Errorf("%s: %w", asked.policy, err)
@@ -122,7 +122,7 @@ func (asked verification) trust() (certificate.Trust, error) {
 		return trust, nil
 	}
 	if text, err = readBounded(asked.status, nil); err != nil {
-		return trust, fmt.Errorf("%s: %w", asked.status, err)
+		return trust, err
 	}
 	list, err := ledger.ReadStatusList(text, trust.Policy)
 	if err != nil {
@@ -158,12 +158,13 @@ func remember(path string, list ledger.StatusList) error {
 	return os.WriteFile(path, append(text, '\n'), 0o600)
 }
 
+// readBounded reads a file, "-" from standard input where there is one.
 func readBounded(path string, stdin io.Reader) ([]byte, error) {
 	from := stdin
 	if path != "-" || stdin == nil {
-		f, err := os.Open(path) //nolint:gosec // the person names the file
+		f, err := openFile(path)
 		if err != nil {
-			return nil, err
+			return nil, fmt.Errorf("%s: %w", path, err)
 		}
 		defer func() { _ = f.Close() }() // it was only read
 		from = f

@@ -177,7 +177,7 @@ func (i *inspection) logKey() (string, error) {
 		if errors.As(err, &forged) {
 			return "", err
 		}
-		return "", foreign("%v", err)
+		return "", foreign("no log that the policy names vouches for it: %v", err)
 	}
 	return fmt.Sprintf("checkpoint of %s at %d leaves", i.from.Origin, i.from.Size), nil
 }

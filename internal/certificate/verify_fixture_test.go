@@ -167,6 +167,6 @@ func reassess(t *testing.T, doc certificate.Document, change func(book map[strin
 		t.Fatal(err)
 	}
 	doc.Attached = slices.Clone(doc.Attached)
-	doc.Attached[0].Text = string(text)
+	doc.Attached[0].Text, doc.Attached[1].Text = string(text), judgedAnew(t, text)
 	return doc
 }

@@ -43,7 +43,7 @@ func TestDocumentIsCanonicalAndComesBack(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	again, err := certificate.Render(back, photos, nil)
+	again, err := certificate.Render(back, photos, proofOf(t, doc))
 	if err != nil {
 		t.Fatal(err)
 	}

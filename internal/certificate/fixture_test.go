@@ -15,6 +15,8 @@ import (
 	"time"
 	_ "time/tzdata"
 
+	"golang.org/x/mod/sumdb/note"
+
 	"settlemark/internal/certificate"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/ledger"
@@ -288,11 +290,57 @@ func render(t *testing.T, in certificate.Source, photos map[string][]byte) ([]by
 		}
 		t.Fatal(err)
 	}
-	pdf, err := certificate.Render(doc, photos, nil)
+	pdf, err := certificate.Render(doc, photos, proofOf(t, doc))
 	if err != nil {
 		t.Fatal(err)
 	}
 	return pdf, doc
+}
+
+// logSigner signs the log of every test.
+var logSigner = func() note.Signer {
+	private, _, err := note.GenerateKey(nil, "marks.brackenhill.example/0197370a-5e1f-7000-8000-00000000000c/1")
+	if err != nil {
+		panic(err)
+	}
+	s, err := note.NewSigner(private)
+	if err != nil {
+		panic(err)
+	}
+	return s
+}()
+
+// proofOf puts a document into a small log, as entry 4 of 7.
+func proofOf(t *testing.T, doc certificate.Document) []byte {
+	t.Helper()
+	record, err := doc.Encode()
+	if err != nil {
+		t.Fatal(err)
+	}
+	const index, size = 4, 7
+	tree := ledger.NewTree(0, nil)
+	for i := range size {
+		leaf := ledger.CertificateLeaf(fmt.Sprintf("C-%04d", i), nil)
+		if i == index {
+			leaf = ledger.CertificateLeaf(doc.Number, record)
+		}
+		if err := tree.Append(leaf); err != nil {
+			t.Fatal(err)
+		}
+	}
+	root, err := tree.RootAt(size)
+	if err != nil {
+		t.Fatal(err)
+	}
+	checkpoint, err := ledger.SignCheckpoint(ledger.Checkpoint{Origin: logSigner.Name(), Size: size, Root: root}, logSigner)
+	if err != nil {
+		t.Fatal(err)
+	}
+	hashes, err := tree.Prove(index, size)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return ledger.Proof{Index: index, Hashes: hashes, Checkpoint: checkpoint}.Text()
 }
 
 // everything is a run to which all happened that a certificate must tell first.

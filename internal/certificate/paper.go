@@ -29,16 +29,47 @@ const (
 // more to say than four pages hold.
 type paper struct {
 	pdf   *gofpdf.Fpdf
-	doc   Document
-	hash  string // hex, of the document
+	doc   printed
 	scale float64
 	lines int // most lines in a table cell
-	total int // pages, known from the pass before
-	w, h  float64
-	y     float64
+	pass
+	filled float64                               // height of what stands on the pages before
+	marks  struct{ sample, prints, end float64 } // for room
+	w, h   float64
+	y      float64
 }
 
-func newPaper(doc Document, hash string, set density, total int) (*paper, error) {
+// pass is what the pass before found out.
+type pass struct {
+	total int     // pages
+	roomy float64 // height for the photos on the last page, 0 to set them where they fall
+}
+
+// here is how much the paper holds so far, in height.
+func (p *paper) here() float64 { return p.filled + p.y - marginTop }
+
+// spills says that the last page holds little beside what the others do.
+func (p *paper) spills() bool {
+	return p.pdf.PageNo() > 1 && p.y < marginTop+0.35*(p.bottom()-marginTop)
+}
+
+// room gives the height that the photos may take on a last page of their own
+// with the signatures, when that page would else be mostly empty; 0 when not.
+func (p *paper) room() float64 {
+	const full, least = 0.7, 100
+	page := p.bottom() - marginTop
+	if len(p.doc.Pictures) == 0 || p.pdf.PageNo() == 1 || p.y > marginTop+full*page {
+		return 0
+	}
+	captions := 2 * (10 + captionLines*7.5*1.3*p.scale)
+	room := page - (p.marks.prints - p.marks.sample) - (p.here() - p.marks.end) - captions
+	if room < least {
+		return 0
+	}
+	return room
+}
+
+func newPaper(doc printed, set density, known pass) (*paper, error) {
 	released, err := time.Parse(time.RFC3339, doc.ReleasedAt)
 	if err != nil {
 		return nil, fmt.Errorf("certificate %s: released at: %w", doc.Number, err)
@@ -57,7 +88,7 @@ func newPaper(doc Document, hash string, set density, total int) (*paper, error)
 	pdf.SetMargins(marginX, marginTop, marginX)
 	pdf.AddUTF8FontFromBytes(fontName, "", bytes.Clone(regular))
 	pdf.AddUTF8FontFromBytes(fontName, "B", bytes.Clone(bold))
-	p := &paper{pdf: pdf, doc: doc, hash: hash, scale: set.scale, lines: set.lines, total: total}
+	p := &paper{pdf: pdf, doc: doc, scale: set.scale, lines: set.lines, pass: known}
 	p.w, p.h = pdf.GetPageSize()
 	p.turn()
 	return p, pdf.Error()
@@ -70,6 +101,9 @@ func (p *paper) bottom() float64 { return p.h - marginEnd }
 // turn begins a page: the demo mark first, so that it lies behind the text, and
 // the foot.
 func (p *paper) turn() {
+	if p.pdf.PageNo() > 0 {
+		p.filled = p.here()
+	}
 	p.pdf.AddPage()
 	p.y = marginTop
 	if p.doc.Demo {

@@ -7,6 +7,8 @@ import (
 	"fmt"
 
 	"github.com/jung-kurt/gofpdf"
+
+	"settlemark/internal/ledger"
 )
 
 // mostPages is how many pages a certificate may have, whatever the run's size.
@@ -19,8 +21,11 @@ type density struct {
 	lines int
 }
 
-// densities are tried in turn until the pages are few enough.
-var densities = []density{{1, 9}, {0.9, 6}, {0.8, 4}, {0.75, 2}}
+// densities are tried in turn until the pages are few enough. None below
+// readable is taken only to save a page.
+var densities = []density{{1, 9}, {0.95, 9}, {0.9, 6}, {0.8, 4}, {0.75, 2}, {0.7, 2}}
+
+const readable = 0.95
 
 // Render draws the document as a PDF with its evidence attached. photos are
 // stored bytes by hex SHA-256; one that the document names and that is missing
@@ -45,28 +50,74 @@ func Render(doc Document, photos map[string][]byte, proof []byte) ([]byte, error
 // drawDocument is the renderer of this build.
 func drawDocument(doc Document, record []byte, prints []print, proof []byte) ([]byte, error) {
 	sum := sha256.Sum256(record)
-	hash := hex.EncodeToString(sum[:])
-	for i, set := range densities {
-		// The first pass counts the pages, the second names the count on each.
-		first, err := drawPages(doc, prints, hash, set, 0)
-		if err != nil {
-			return nil, err
-		}
-		pages := first.PageCount()
-		if pages > mostPages && i < len(densities)-1 {
-			continue
-		}
-		second, err := drawPages(doc, prints, hash, set, pages)
-		if err != nil {
-			return nil, err
-		}
-		return finish(doc, second, attachments(doc, record, proof))
+	position, err := logPosition(proof)
+	if err != nil {
+		return nil, fmt.Errorf("certificate %s: %w", doc.Number, err)
 	}
-	return nil, fmt.Errorf("certificate %s: no scale to draw it at", doc.Number)
+	printed := printed{Document: doc, hash: hex.EncodeToString(sum[:]), log: position}
+	first, set, err := chooseDensity(printed, prints)
+	if err != nil {
+		return nil, err
+	}
+	// The first pass counted the pages; the second names the count on each and
+	// gives the photos what room the last one has.
+	pages := first.pdf.PageCount()
+	second, err := drawPages(printed, prints, set, pass{pages, first.room()})
+	if err == nil && second.pdf.PageCount() != pages {
+		second, err = drawPages(printed, prints, set, pass{pages, 0})
+	}
+	if err != nil {
+		return nil, err
+	}
+	return finish(doc, second.pdf, attachments(doc, record, proof))
 }
 
-func drawPages(doc Document, prints []print, hash string, set density, total int) (*gofpdf.Fpdf, error) {
-	p, err := newPaper(doc, hash, set, total)
+// chooseDensity takes the loosest that fits, and the next one where that saves a
+// last page with little on it.
+func chooseDensity(doc printed, prints []print) (best *paper, set density, err error) {
+	for i, next := range densities {
+		p, err := drawPages(doc, prints, next, pass{})
+		if err != nil {
+			return nil, density{}, err
+		}
+		if p.pdf.PageCount() > mostPages && i < len(densities)-1 {
+			continue
+		}
+		if best == nil || p.pdf.PageCount() < best.pdf.PageCount() {
+			best, set = p, next
+		}
+		if !best.spills() || next.scale <= readable {
+			break
+		}
+	}
+	return best, set, nil
+}
+
+// printed is a document with what the paper says about it.
+type printed struct {
+	Document
+	hash string // hex, of its canonical JSON
+	log  string // where it stands in the site's log, "" without a proof
+}
+
+// logPosition says in words where a proof places the document.
+func logPosition(proof []byte) (string, error) {
+	if proof == nil {
+		return "", nil
+	}
+	p, err := ledger.ReadProof(proof)
+	if err != nil {
+		return "", err
+	}
+	c, err := p.Claim()
+	if err != nil {
+		return "", err
+	}
+	return fmt.Sprintf("entry %d of %s, proven in its first %d entries", p.Index, c.Origin, c.Size), nil
+}
+
+func drawPages(doc printed, prints []print, set density, known pass) (*paper, error) {
+	p, err := newPaper(doc, set, known)
 	if err != nil {
 		return nil, fmt.Errorf("certificate %s: %w", doc.Number, err)
 	}
@@ -78,11 +129,12 @@ func drawPages(doc Document, prints []print, hash string, set density, total int
 	}
 	p.drawSample(prints)
 	p.drawSignatures()
+	p.drawValidity()
 	p.drawRecord()
 	if err := p.pdf.Error(); err != nil {
 		return nil, fmt.Errorf("certificate %s: %w", doc.Number, err)
 	}
-	return p.pdf, nil
+	return p, nil
 }
 
 // attachments are what the document names, the document itself and the proof.

@@ -3,68 +3,13 @@ package certificate
 import (
 	"encoding/hex"
 	"fmt"
-	"slices"
 	"strings"
 
 	"rsc.io/qr"
 
 	"settlemark/internal/chart"
+	"settlemark/internal/words"
 )
-
-// drawSample writes both readings of the print sample and the photos.
-func (p *paper) drawSample(prints []print) {
-	if p.doc.Sample == nil && len(prints) == 0 {
-		return
-	}
-	const photoHigh = 118
-	high := 0.0
-	if len(prints) > 0 {
-		high = photoHigh*p.scale + 16
-	}
-	heading := "Print sample"
-	if slices.ContainsFunc(p.doc.Pictures, func(pic Picture) bool { return !pic.Sample }) {
-		heading = "Print sample and photos"
-	}
-	p.title(heading, high+34*p.scale)
-	size := 9 * p.scale
-	if s := p.doc.Sample; s != nil {
-		agree := "The two readings agree, spaces and letter case aside; the second was typed without sight of the first."
-		if !s.Agrees {
-			agree = "The two readings differ. Released because: “" + s.Reason + "”"
-		}
-		p.paragraph(marginX, p.width(), size, "B", black, fmt.Sprintf("Engineer read “%s”, supervisor read “%s”.", s.Engineer, s.Supervisor))
-		p.paragraph(marginX, p.width(), size, "", black, agree)
-	}
-	p.drawPrints(prints, photoHigh*p.scale)
-	if p.doc.More != "" {
-		p.paragraph(marginX, p.width(), 8*p.scale, "", dark, p.doc.More)
-	}
-}
-
-func (p *paper) drawPrints(prints []print, high float64) {
-	if len(prints) == 0 {
-		return
-	}
-	const gap = 10
-	size := 7.5 * p.scale
-	most := (p.width() - gap*float64(len(prints)-1)) / float64(len(prints))
-	p.y += 6
-	deep := 0.0
-	for i, ph := range prints {
-		h, w := high, high*float64(ph.width)/float64(ph.height)
-		if w > most {
-			h, w = most*float64(ph.height)/float64(ph.width), most
-		}
-		x := marginX + float64(i)*(most+gap)
-		p.picture(ph, x, p.y, w, h)
-		lines := p.clip(p.wrap(p.doc.Pictures[i].Caption, most, size, ""), 3, most, size, "")
-		for j, line := range lines {
-			p.text(x, p.y+h+float64(j+1)*size*1.3, size, "", dark, left, line)
-		}
-		deep = max(deep, h+float64(len(lines))*size*1.3)
-	}
-	p.y += deep + 4
-}
 
 // drawSignatures joins the two halves and names both people in full.
 func (p *paper) drawSignatures() {
@@ -76,6 +21,7 @@ func (p *paper) drawSignatures() {
 		return
 	}
 	p.need(high + 150*p.scale)
+	p.marks.end = p.here()
 	p.y += 16
 	p.doubleRule(p.y)
 	p.y += 12
@@ -94,25 +40,33 @@ func (p *paper) drawSignatures() {
 	p.y = deep + 4
 }
 
-// drawRecord writes hash, code, address and what the paper is worth.
+// drawValidity says how long the release stands and what ends it.
+func (p *paper) drawValidity() {
+	p.need(40)
+	p.y += 4
+	for _, v := range p.doc.Validity {
+		p.paragraph(marginX, p.width(), 8.5*p.scale, "B", black, v)
+	}
+}
+
+// drawRecord writes by what the paper can be checked, and what it is worth.
 func (p *paper) drawRecord() {
-	const side = 92.0
+	const side, label = 92.0, 96.0
 	size := 8 * p.scale
-	p.need(side + 70)
-	p.y += 6
+	p.need(side + 90)
+	p.y += 4
 	p.rule(p.y, 0.8)
-	p.y += 6
+	p.title("Of the record: SHA-256 of what the release stands on", side)
 	top := p.y
 	p.qr(p.right()-side, p.y+2, side)
 	w := p.width() - side - 18
-	for _, v := range p.doc.Validity {
-		p.paragraph(marginX, w, size*1.06, "B", black, v)
+	for _, f := range p.doc.ofTheRecord() {
+		p.y += 1.5
+		p.text(marginX, p.y+size*1.02, size, "", dark, left, f.Label)
+		p.paragraph(marginX+label, w-label, 7.5*p.scale, "", black, f.Text)
 	}
-	r := p.doc.Record
-	p.paragraph(marginX, w, size, "", black, fmt.Sprintf("Record of run %s, %d entries, SHA-256 %s", r.Run, r.Entries, grouped(r.Head)))
-	p.paragraph(marginX, w, size, "", black, "Text of the procedure, SHA-256 "+grouped(r.Text))
-	p.paragraph(marginX, w, size, "", black, "This document, SHA-256 "+grouped(p.hash))
-	p.paragraph(marginX, w, size*1.12, "B", black, "Code to type: "+code(p.doc.Number, p.hash))
+	p.y += 2
+	p.paragraph(marginX, w, size*1.25, "B", black, "Code to type: "+code(p.doc.Number, p.doc.hash))
 	if p.doc.Verify != "" {
 		p.paragraph(marginX, w, size, "", black, "Check it at "+p.doc.Verify)
 	}
@@ -125,6 +79,23 @@ func (p *paper) drawRecord() {
 	p.text(p.w/2, p.y, 9, "B", black, centre, fmt.Sprintf("End of certificate %s", p.doc.Number))
 	p.y += 5
 	p.doubleRule(p.y)
+}
+
+// ofTheRecord names every hash that the paper stands on.
+func (d printed) ofTheRecord() []Fact {
+	r := d.Record
+	facts := []Fact{
+		{"This document", grouped(d.hash)},
+		{fmt.Sprintf("%s, %s", r.Run, words.Count(r.Entries, "entry")), grouped(r.Head)},
+		{"Procedure's text", grouped(r.Text)},
+	}
+	if d.Signer != "" {
+		facts = append(facts, Fact{"Digital signature of", grouped(d.Signer)})
+	}
+	if d.log != "" {
+		facts = append(facts, Fact{"In the site's log", d.log})
+	}
+	return facts
 }
 
 // grouped writes a hash in groups of four.
@@ -151,7 +122,7 @@ func (d Document) Code() (string, error) {
 
 // qr draws the address of the verify page with the code as squares.
 func (p *paper) qr(x, y, side float64) {
-	text := strings.ReplaceAll(code(p.doc.Number, p.hash), " ", "-")
+	text := strings.ReplaceAll(code(p.doc.Number, p.doc.hash), " ", "-")
 	if p.doc.Verify != "" {
 		text = p.doc.Verify + "?code=" + text
 	}

@@ -14,12 +14,14 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
 
 	"settlemark/internal/certificate"
 	"settlemark/internal/commissioning"
+	"settlemark/internal/ledger"
 )
 
 var update = flag.Bool("update", false, "write the golden texts anew")
@@ -102,7 +104,8 @@ var statements = []string{
 	"Rosa Okafor, engineer", "“I did this work and recorded it as it happened”", "Signed 2026-06-04 12:31:00 UTC+01:00, password given again",
 	"Anders Lindqvist, supervisor", "“I reviewed the evidence and release the unit”",
 	"It ends before that by: a change of fluid; a shutdown of more than 14 days",
-	"SHA-256", "Code to type: C-0042", "Check it at https://marks.brackenhill.example/verify",
+	"Of the record: SHA-256 of what the release stands on", "This document", "R-0057, 110 entries", "Procedure's text", "Digital signature of",
+	"entry 4 of marks.brackenhill.example/0197370a-5e1f-7000-8000-00000000000c/1, proven in its first 7 entries", "Code to type: C-0042", "Check it at https://marks.brackenhill.example/verify",
 	"Relates only to the unit named: BH-04, serial 40-1187.", "End of certificate C-0042", "page 1 of 3", "page 3 of 3",
 }
 
@@ -204,9 +207,9 @@ func TestReadersAcceptTheFile(t *testing.T) {
 
 // gofpdf orders pictures by width only, so two of one width used to change
 // places at random; the prints of a certificate have no width twice.
-func TestTwentyRendersInTwoProcessesGiveOneHash(t *testing.T) {
+func TestSixtyRendersInTwoProcessesGiveOneHash(t *testing.T) {
 	if os.Getenv("RENDER_ONLY") != "" {
-		for range 10 {
+		for range 30 {
 			fmt.Println("hash", sameWidths(t))
 		}
 		return
@@ -230,10 +233,13 @@ func TestTwentyRendersInTwoProcessesGiveOneHash(t *testing.T) {
 			t.Fatalf("%d renders differ: %v", len(found), found)
 		}
 	}
-	if len(found) != 20 {
-		t.Fatalf("%d renders instead of 20", len(found))
+	if len(found) != 60 {
+		t.Fatalf("%d renders instead of 60", len(found))
 	}
 }
+
+// someProof is of no log.
+var someProof = ledger.Proof{Index: 4, Checkpoint: []byte("marks.example/1\n7\n" + strings.Repeat("A", 43) + "=\n\n— marks.example/1 AAAAAA==\n")}.Text()
 
 func sameWidths(t *testing.T) string {
 	t.Helper()
@@ -243,8 +249,15 @@ func sameWidths(t *testing.T) string {
 		s.add(commissioning.Entry{Kind: commissioning.KindPhoto, SHA256: s.photo(400, 300, 10+seed), MediaType: "image/jpeg"})
 	}
 	in := s.source()
-	in.Signer = strings.Repeat("5e", 32) // the tests' own is another one in each process
-	pdf, _ := render(t, in, s.photos)
+	in.Signer = strings.Repeat("5e", 32) // the keys of the tests are others in each process
+	doc, err := certificate.Compose(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	pdf, err := certificate.Render(doc, s.photos, someProof)
+	if err != nil {
+		t.Fatal(err)
+	}
 	sum := sha256.Sum256(pdf)
 	return hex.EncodeToString(sum[:])
 }
@@ -316,6 +329,9 @@ func TestAnyRunFitsFourPagesAndTwoMegabytes(t *testing.T) {
 				if info := tool(t, "pdfinfo", file(t, pdf)); !pages.MatchString(info) {
 					t.Errorf("not 2 to 4 pages:\n%s", info)
 				}
+				if end := endOf(t, pdf); end < 0.6 {
+					t.Errorf("the last page ends at %.0f %% of its height: it is mostly empty", 100*end)
+				}
 				if len(pdf) >= 2_000_000 {
 					t.Errorf("%d bytes", len(pdf))
 				}
@@ -327,4 +343,24 @@ func TestAnyRunFitsFourPagesAndTwoMegabytes(t *testing.T) {
 			})
 		}
 	}
+}
+
+// endOf is how far down the last page the end mark stands, as a part of it.
+func endOf(t *testing.T, pdf []byte) float64 {
+	t.Helper()
+	boxes := tool(t, "pdftotext", "-bbox", file(t, pdf), "-")
+	page := regexp.MustCompile(`<page width="[0-9.]+" height="([0-9.]+)">`).FindStringSubmatch(boxes)
+	mark := regexp.MustCompile(`yMax="([0-9.]+)">End</word>`).FindStringSubmatch(boxes)
+	if page == nil || mark == nil {
+		t.Fatalf("no page or no end mark")
+	}
+	height, err := strconv.ParseFloat(page[1], 64)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at, err := strconv.ParseFloat(mark[1], 64)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return at / height
 }

@@ -64,7 +64,8 @@ func TestSignedFile(t *testing.T) {
 			t.Fatal(err)
 		}
 		for name, want := range map[string]string{
-			certificate.LogbookName: doc.Attached[0].Text, certificate.AssessmentName: doc.Attached[1].Text, certificate.RecordName: string(record),
+			certificate.LogbookName: doc.Attached[0].Text, certificate.AssessmentName: doc.Attached[1].Text,
+			certificate.RecordName: string(record), certificate.ProofName: string(proofOf(t, doc)),
 		} {
 			got, err := os.ReadFile(filepath.Join(dir, name))
 			if err != nil || string(got) != want {

@@ -63,6 +63,13 @@ func ReadProof(text []byte) (Proof, error) {
 	return p, nil
 }
 
+// Claim gives what the proof says of itself, believing it: for print. Check is
+// what shows it.
+func (p Proof) Claim() (Checkpoint, error) {
+	text, _, _ := strings.Cut(string(p.Checkpoint), "\n\n")
+	return readCheckpoint(text + "\n")
+}
+
 // Check says whether the leaf stands in a log that the policy believes, and
 // gives the checkpoint that shows it.
 func (p Proof) Check(leaf []byte, policy Policy) (Checkpoint, error) {

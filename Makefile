@@ -9,7 +9,7 @@ run: ## Start Settlemark with its own Postgres; installs Postgres when it may
 	@go build -o bin/settlemark ./cmd/settlemark && exec bin/settlemark
 
 test: ## Install what the tests need, then run every check and every test
-	@.ci/install postgres browser pdf && .ci/generated && $(MAKE) --no-print-directory lint
+	@.ci/install postgres browser pdf python && .ci/generated && $(MAKE) --no-print-directory lint
 	@go test -count=1 -p 2 -timeout 30m ./...
 
 lint: ## Vet and lint

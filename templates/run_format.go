@@ -31,6 +31,14 @@ func minutesText(d time.Duration) string {
 	return fmt.Sprintf("%d min %d s", int(d/time.Minute), int(d%time.Minute/time.Second))
 }
 
+// heldOf is how much of a soak is proven: "12 of 60 min", at first "40 s of 3 min".
+func heldOf(held, soak time.Duration) string {
+	if 0 < held && held < time.Minute {
+		return minutesText(held) + " of " + minutesText(soak)
+	}
+	return fmt.Sprintf("%d of %s", int(held/time.Minute), minutesText(soak))
+}
+
 // clockLeft is minutes and seconds, for the next check only.
 func clockLeft(d time.Duration) string {
 	s := int(math.Ceil(d.Seconds()))

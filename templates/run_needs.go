@@ -187,7 +187,7 @@ func (v RunView) holdNeeds() []Need {
 	}
 	n := Need{
 		Icon: "open", Name: "Hold", Meter: 0, Reason: first(g.Reasons, ""),
-		Number: fmt.Sprintf("%d of %s", int(g.Held/time.Minute), minutesText(g.Required)),
+		Number: heldOf(g.Held, g.Required),
 	}
 	switch {
 	case g.EarliestPass != nil:

@@ -178,7 +178,7 @@ func (v RunView) holdShort() string {
 	case h.Verdict == rules.Pass:
 		return need + " proven"
 	case h.EarliestPass != nil:
-		return fmt.Sprintf("%d of %s proven", int(h.Held/time.Minute), need)
+		return heldOf(h.Held, h.Required) + " proven"
 	case len(h.Breaks) > 0:
 		return "stopped at " + v.Clock(h.Breaks[len(h.Breaks)-1].At)
 	}

@@ -96,7 +96,7 @@ func (d *drawing) labelHolds() {
 		}
 		x0, x1 := d.x(d.within(h.From)), d.x(d.within(h.ended))
 		middle, y := (x0+x1)/2, bracketY-7
-		l := label{role: RoleVoid, size: d.size, ink: Second, lines: []string{minutes(h.To.Sub(h.From)) + " min, " + ending(h.cause)}}
+		l := label{role: RoleVoid, size: d.size, ink: Second, lines: []string{lasted(h.To.Sub(h.From)) + ", " + ending(h.cause)}}
 		if h.live {
 			l = label{role: RoleLive, size: d.size, bold: true, ink: Black, lines: []string{d.liveWords(h)}}
 		}
@@ -112,11 +112,10 @@ func (d *drawing) labelHolds() {
 }
 
 func (d *drawing) liveWords(h hold) string {
-	n := minutes(h.To.Sub(h.From))
 	if d.passed && d.Paper {
-		return n + " min, every check in band"
+		return lasted(h.To.Sub(h.From)) + ", every check in band"
 	}
-	return n + " min proven"
+	return lasted(h.To.Sub(h.From)) + " proven"
 }
 
 func ending(cause string) string {
@@ -127,4 +126,12 @@ func ending(cause string) string {
 }
 
 // minutes rounds down: what is not proven is not said.
+// lasted counts full minutes, and seconds while there is no minute yet.
+func lasted(t time.Duration) string {
+	if t < time.Minute {
+		return strconv.Itoa(int(t/time.Second)) + " s"
+	}
+	return minutes(t) + " min"
+}
+
 func minutes(t time.Duration) string { return strconv.Itoa(int(t / time.Minute)) }

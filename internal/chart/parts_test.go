@@ -134,6 +134,12 @@ func TestSettling(t *testing.T) {
 			t.Errorf("%d diamonds", n)
 		}
 	})
+	t.Run("a_hold_of_less_than_a_minute_is_told_in_seconds", func(t *testing.T) {
+		c := chart.Settling(newScene(30*time.Minute).every(0, 0.5, 4, 4).judged(), chart.Options{Now: at(1)})
+		if _, texts := roles(c, chart.RoleLive); fmt.Sprint(texts) != "[30 s proven]" || !strings.Contains(c.Story, "30 s of 30 min proven") {
+			t.Errorf("%v, %s", texts, c.Story)
+		}
+	})
 	t.Run("the_line_never_joins_across_a_gap", func(t *testing.T) {
 		c := chart.Settling(newScene(30*time.Minute).every(0, 3, 4, 4, 4).every(14, 3, 4, 4).judged(), chart.Options{Now: at(18)})
 		if n, _ := roles(c, chart.RoleLine); n != 2 {

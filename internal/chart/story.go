@@ -3,6 +3,7 @@ package chart
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"settlemark/internal/words"
 )
@@ -80,7 +81,12 @@ func (r run) standing(o Options) string {
 	case ok && r.passed:
 		return fmt.Sprintf("The hold of %s min is complete, %s to %s%s.", minutes(live.To.Sub(live.From)), o.clock(live.From), o.clock(live.To), before)
 	case ok:
-		return fmt.Sprintf("The hold runs since %s, %s of %s min proven%s.", o.clock(live.From), minutes(live.To.Sub(live.From)), minutes(r.required), before)
+		held := live.To.Sub(live.From)
+		part := minutes(held)
+		if held < time.Minute {
+			part = lasted(held)
+		}
+		return fmt.Sprintf("The hold runs since %s, %s of %s min proven%s.", o.clock(live.From), part, minutes(r.required), before)
 	}
 	return fmt.Sprintf("No hold runs%s.", before)
 }

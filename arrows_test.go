@@ -33,7 +33,7 @@ var arrows = map[string][]string{
 	"internal/certificate":   {"internal/commissioning", "internal/rules", "internal/ledger", "internal/chart", "internal/measure", "internal/words"},
 	"internal/drafting":      {"internal/problem"},
 	"internal/privatepg":     {"internal/problem"},
-	"db":                     {"internal/commissioning", "internal/problem"},
+	"db":                     {"internal/commissioning", "internal/ledger", "internal/problem"}, // ledger: proofs over the stored hashes
 	"db/dbtest":              {"db", "internal/commissioning", "internal/rules", "internal/ledger", "internal/privatepg"},
 	"internal/act":           {"db", "internal/commissioning", "internal/rules", "internal/ledger", "internal/certificate", "internal/auth", "internal/problem", "internal/drafting"},
 	"internal/intake":        {"internal/act", "internal/commissioning", "internal/problem"},

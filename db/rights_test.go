@@ -20,6 +20,7 @@ var evidence = []string{
 	"signatures", "returns", "abandonments", "releases", "certificate_pdfs", "certificate_status", "acts",
 	"unit_events", "recalls",
 	"procedure_authors", "procedure_rejections", "procedure_retirements",
+	"log_epochs", "log_keys", "log_leaves", "log_nodes", "log_checkpoints", "log_cosignatures",
 }
 
 // oneRun is a run with an entry, as the owner of the tables would write it.
@@ -97,6 +98,13 @@ func attempts() []attempt {
 		{"reject with no role", `select reject_procedure('p', 1, 'P-0001', 'x', now())`},
 		{"retire with no role", `select retire_procedure('p', 'P-0001', 'x', now())`},
 		{"merge", `merge into entries e using runs r on e.run_id = r.id when matched then delete`},
+		{"take a leaf out of the outbox", `delete from log_outbox`},
+		{"change a leaf in the outbox", `update log_outbox set leaf = ''`},
+		{"put a leaf into the outbox", `insert into log_outbox (leaf) values ('')`},
+		{"set the log back", `update log_heads set size = 0, signed = 0, published = 0`},
+		{"hold the log's head", `select * from log_heads for update`},
+		{"open a log's head", `insert into log_heads (epoch, size) values (9, 0)`},
+		{"call an inner part of the log", `call log_rows('units')`},
 		{"delete through a with", `with gone as (delete from entries returning *) select * from gone`},
 	}
 	for _, table := range evidence {
@@ -115,6 +123,7 @@ var firstColumn = map[string]string{
 	"procedure_authors": "name", "procedure_rejections": "reason", "procedure_retirements": "reason",
 	"releases": "document", "certificate_pdfs": "pdf", "certificate_status": "reason", "acts": "detail",
 	"unit_events": "detail", "recalls": "reason",
+	"log_epochs": "origin", "log_keys": "vkey", "log_leaves": "leaf", "log_nodes": "hash", "log_checkpoints": "signed", "log_cosignatures": "line",
 }
 
 func TestRights(t *testing.T) {

@@ -37,7 +37,14 @@ func (s *Screens) Health(w http.ResponseWriter, r *http.Request) error {
 		http.Error(w, "the database does not answer", http.StatusServiceUnavailable)
 		return nil
 	}
+	trouble, err := s.Acts.LogTrouble(r.Context(), s.Now())
+	if err != nil {
+		return err
+	}
+	if trouble != "" { // the app serves nevertheless; who watches it should tell somebody
+		trouble += "\n"
+	}
 	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
-	_, err := w.Write([]byte("ok\n"))
+	_, err = w.Write([]byte("ok\n" + trouble))
 	return err
 }

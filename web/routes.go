@@ -88,6 +88,9 @@ func frameRoutes(s *handlers.Screens) []route {
 		{method: get, pattern: urls.AccountPattern, do: s.Account},
 		{method: post, pattern: urls.SignOutEverywherePattern, do: s.SignOutEverywhere},
 
+		{method: get, pattern: urls.LogPolicyPattern, do: s.LogPolicy, open: true},
+		{method: get, pattern: urls.LogCheckpointPattern, do: s.LogCheckpoint, open: true},
+
 		{method: get, pattern: urls.UnitsPattern, do: s.ShowUnits},
 		{method: post, pattern: urls.UnitsPattern, do: s.AddUnit},
 		{method: get, pattern: urls.UnitPattern, do: s.ShowUnit},

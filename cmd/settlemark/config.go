@@ -7,6 +7,8 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+
+	"settlemark/internal/act"
 )
 
 const defaultListen = "127.0.0.1:8080"
@@ -21,6 +23,7 @@ type config struct {
 	proxies    []netip.Prefix // SETTLEMARK_PROXIES: whose forwarding headers are believed
 	publicURL  string         // SETTLEMARK_URL: printed on certificates; "" names no verify page
 	privateSrv bool           // no DATABASE_URL
+	log        act.Log        // SETTLEMARK_LOG_KEY, SETTLEMARK_EXPORT, SETTLEMARK_WITNESSES
 }
 
 func readConfig(env func(string) string) (config, error) {
@@ -49,6 +52,20 @@ func readConfig(env func(string) string) (config, error) {
 		}
 		c.data = folder
 	}
+	c.log = act.Log{Key: env("SETTLEMARK_LOG_KEY"), Host: logHost(c.publicURL), Export: env("SETTLEMARK_EXPORT")}
+	if c.log.Key == "" {
+		c.log.Key = filepath.Join(c.data, "keys", "log.key")
+	}
+	if file := env("SETTLEMARK_WITNESSES"); file != "" {
+		text, err := os.ReadFile(file)
+		if err == nil {
+			err = act.CheckWitnesses(string(text))
+		}
+		if err != nil {
+			return c, fmt.Errorf("SETTLEMARK_WITNESSES: %w", err)
+		}
+		c.log.Witnesses = string(text)
+	}
 	for _, text := range strings.FieldsFunc(env("SETTLEMARK_PROXIES"), func(r rune) bool { return r == ',' || r == ' ' }) {
 		prefix, err := netip.ParsePrefix(text)
 		if err != nil {
@@ -57,6 +74,15 @@ func readConfig(env func(string) string) (config, error) {
 		c.proxies = append(c.proxies, prefix)
 	}
 	return c, nil
+}
+
+// logHost begins the name of the log: an address of the site, or one that leads
+// nowhere.
+func logHost(publicURL string) string {
+	if u, err := url.Parse(publicURL); err == nil && u.Host != "" {
+		return u.Host
+	}
+	return "settlemark.localhost"
 }
 
 // dataFolder is where programs of this user keep their data.

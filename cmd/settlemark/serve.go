@@ -29,6 +29,7 @@ const (
 	startLimit    = 2 * time.Minute
 	shutdownLimit = 10 * time.Second
 	issueEvery    = time.Minute
+	sealEvery     = 200 * time.Millisecond
 )
 
 // serve runs the whole app until the context ends.
@@ -68,6 +69,10 @@ func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) err
 	acts := act.New(store.db, log)
 	if c.publicURL != "" {
 		acts.VerifyURL = c.publicURL + urls.VerifyPattern
+	}
+	acts.Log = c.log
+	if err := acts.OpenLog(starting, time.Now()); err != nil {
+		log.Error("SEALING STOPPED", "error", err.Error()) // everything else goes on
 	}
 	opening, err := prepare(starting, c, store.db, acts)
 	if err != nil {
@@ -132,6 +137,7 @@ func background(ctx context.Context, d *db.DB, acts *act.Acts, hub *live.Hub, lo
 	}
 	start("listen", func() error { return d.Listen(ctx, hub.Mark, hub.MarkAll) })
 	start("issue", func() error { jobs.Issue(ctx, acts, issueEvery, log); return nil })
+	start("seal", func() error { jobs.Seal(ctx, acts, sealEvery, time.Now, log); return nil })
 	if simulate {
 		start("simulate", func() error { return demo.Simulate(ctx, acts, d, time.Now) })
 	}

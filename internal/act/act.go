@@ -33,16 +33,20 @@ type Acts struct {
 	VerifyURL string
 	// Signers sign the files of certificates; without one they stay unsigned.
 	Signers certificate.Signers
+	// Log says how the log is kept; the zero value seals nothing.
+	Log Log
 
 	db     *db.DB
 	log    *slog.Logger
 	hasher *auth.Hasher
 	photos chan struct{} // one photo at a time is decoded
+
+	onSigned func(checkpoint []byte) // sees every checkpoint that was ever signed; for tests
 }
 
 // New makes the acts over an open database.
 func New(d *db.DB, log *slog.Logger) *Acts {
-	return &Acts{db: d, log: log, hasher: auth.NewHasher(), photos: make(chan struct{}, 1)}
+	return &Acts{db: d, log: log, hasher: auth.NewHasher(), photos: make(chan struct{}, 1), onSigned: func([]byte) {}}
 }
 
 // ErrSessionOver is in the chain of a refusal after which the person must be

@@ -21,15 +21,24 @@ type Checkpoint struct {
 	Origin string // which log
 	Size   int64
 	Root   tlog.Hash
+	Sealed time.Time // by the clock of who signed; zero when it does not say
 }
+
+// sealed begins the extension line with the time, so that the log's word on
+// when it sealed is under its signature.
+const sealed = "sealed "
 
 // Text is what the log signs.
 func (c Checkpoint) Text() string {
-	return fmt.Sprintf("%s\n%d\n%s\n", c.Origin, c.Size, c.Root)
+	text := fmt.Sprintf("%s\n%d\n%s\n", c.Origin, c.Size, c.Root)
+	if !c.Sealed.IsZero() {
+		text += sealed + Instant(c.Sealed) + "\n"
+	}
+	return text
 }
 
-// readCheckpoint reads the body of a checkpoint. Lines after the third are for
-// others and left alone.
+// readCheckpoint reads the body of a checkpoint. Extension lines that we don't
+// know are for others and left alone.
 func readCheckpoint(text string) (Checkpoint, error) {
 	lines := strings.Split(strings.TrimSuffix(text, "\n"), "\n")
 	if len(lines) < 3 || lines[0] == "" {
@@ -43,12 +52,18 @@ func readCheckpoint(text string) (Checkpoint, error) {
 	if err != nil {
 		return Checkpoint{}, fmt.Errorf("checkpoint: root: %w", err)
 	}
+	c := Checkpoint{Origin: lines[0], Size: size, Root: root}
 	for _, extension := range lines[3:] {
 		if extension == "" {
 			return Checkpoint{}, errors.New("checkpoint: an empty line")
 		}
+		if at, ok := strings.CutPrefix(extension, sealed); ok {
+			if c.Sealed, err = time.Parse(instant, at); err != nil {
+				return Checkpoint{}, fmt.Errorf("checkpoint: sealed: %w", err)
+			}
+		}
 	}
-	return Checkpoint{Origin: lines[0], Size: size, Root: root}, nil
+	return c, nil
 }
 
 func readHash(text string) (tlog.Hash, error) {

@@ -36,7 +36,7 @@ func TestOpenCheckpoint(t *testing.T) {
 	t.Run("refuses a witness in place of the log", func(t *testing.T) {
 		w := cosigner(t, "witness.example")
 		p := policy(t, "log "+vkey, "witness w "+w.VerifierKey(), "quorum none")
-		text := []byte(checkpoint(t, 7).Text() + "\n" + w.Cosign(checkpoint(t, 7), time.Unix(1, 0)))
+		text := []byte(checkpoint(t, 7).Text() + "\n" + w.Cosign(signed, time.Unix(1, 0)))
 		if c, err := ledger.OpenCheckpoint(text, p); err == nil {
 			t.Errorf("it believes %+v", c)
 		}
@@ -77,6 +77,7 @@ func TestOpenCheckpoint(t *testing.T) {
 			origin + "\n7\n", origin + "\n07\n" + root + "\n", origin + "\n-7\n" + root + "\n", origin + "\n+7\n" + root + "\n",
 			origin + "\n7\n" + root[:43] + "\n", origin + "\n7\n" + strings.TrimRight(root, "=") + "\n",
 			origin + "\n9223372036854775808\n" + root + "\n", "\n7\n" + root + "\n", origin + "\n7\n" + root + "\n\nmore\n",
+			origin + "\n7\n" + root + "\nsealed yesterday\n",
 		} {
 			signed, err := note.Sign(&note.Note{Text: body}, signer)
 			if err != nil {
@@ -85,6 +86,13 @@ func TestOpenCheckpoint(t *testing.T) {
 			if c, err := ledger.OpenCheckpoint(signed, p); err == nil {
 				t.Errorf("%q is %+v", body, c)
 			}
+		}
+	})
+	t.Run("one that says no time has none", func(t *testing.T) {
+		silent := checkpoint(t, 7)
+		silent.Sealed = time.Time{}
+		if c, err := ledger.OpenCheckpoint(sign(t, silent, signer), p); err != nil || !c.Sealed.IsZero() {
+			t.Errorf("%+v, %v", c, err)
 		}
 	})
 	t.Run("leaves extension lines alone", func(t *testing.T) {
@@ -118,10 +126,10 @@ func TestCosigner(t *testing.T) {
 		signer, vkey := logKey(t, origin)
 		p := policy(t, "log "+vkey, "witness w "+c.VerifierKey(), "quorum w")
 		signed := sign(t, checkpoint(t, 7), signer)
-		if _, err := ledger.OpenCheckpoint(append(bytes.Clone(signed), c.Cosign(checkpoint(t, 8), time.Unix(1, 0))...), p); err == nil {
+		if _, err := ledger.OpenCheckpoint(append(bytes.Clone(signed), c.Cosign(sign(t, checkpoint(t, 8), signer), time.Unix(1, 0))...), p); err == nil {
 			t.Error("it believes the cosignature of size 8")
 		}
-		if _, err := ledger.OpenCheckpoint(append(bytes.Clone(signed), c.Cosign(checkpoint(t, 7), time.Unix(1, 0))...), p); err != nil {
+		if _, err := ledger.OpenCheckpoint(append(bytes.Clone(signed), c.Cosign(signed, time.Unix(1, 0))...), p); err != nil {
 			t.Error(err)
 		}
 	})

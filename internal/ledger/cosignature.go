@@ -99,11 +99,14 @@ func (c Cosigner) written(key []byte) string {
 	return fmt.Sprintf("%s+%08x+%s", c.name, hash, base64.StdEncoding.EncodeToString(append([]byte{algorithmCosignature}, key...)))
 }
 
-// Cosign gives the signature line that goes under the checkpoint.
-func (c Cosigner) Cosign(checkpoint Checkpoint, at time.Time) string {
+// Cosign gives the signature line that goes under a signed checkpoint. It says
+// "as of this time, this is the newest that I saw of this log", so it is for
+// checkpoints whose signature and consistency were checked.
+func (c Cosigner) Cosign(signed []byte, at time.Time) string {
+	text := signed[:bytes.LastIndex(signed, []byte("\n\n"))+1]
 	unix := uint64(at.Unix()) //nolint:gosec // after 1970
 	line := binary.BigEndian.AppendUint32(nil, keyHash(c.name, append([]byte{algorithmCosignature}, c.public()...)))
 	line = binary.BigEndian.AppendUint64(line, unix)
-	line = append(line, ed25519.Sign(c.key, cosignatureMessage(unix, []byte(checkpoint.Text())))...)
+	line = append(line, ed25519.Sign(c.key, cosignatureMessage(unix, text))...)
 	return "— " + c.name + " " + base64.StdEncoding.EncodeToString(line) + "\n"
 }

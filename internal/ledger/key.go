@@ -8,13 +8,13 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+
+	"golang.org/x/mod/sumdb/note"
 )
 
-// algorithms of C2SP signed-note keys that we know.
-const (
-	algorithmEd25519     = 1
-	algorithmCosignature = 4
-)
+// algorithmCosignature marks the key of a witness (C2SP tlog-cosignature); the
+// keys of logs are those that package note knows.
+const algorithmCosignature = 4
 
 // splitKey reads a verifier key, name+hash+base64(algorithm, key).
 func splitKey(vkey string) (name string, public []byte, err error) {
@@ -43,4 +43,19 @@ func number(text string) (int64, error) {
 		return 0, fmt.Errorf("%q is no plain number", text)
 	}
 	return n, nil
+}
+
+// VerifierKey gives the public half of a log's private key, both as signed-note
+// writes them.
+func VerifierKey(private string) (string, error) {
+	if _, err := note.NewSigner(private); err != nil {
+		return "", fmt.Errorf("log key: %w", err)
+	}
+	words := strings.SplitN(strings.TrimPrefix(private, privateKey), "+", 3)
+	data, err := base64.StdEncoding.DecodeString(words[2])
+	if err != nil {
+		return "", fmt.Errorf("log key: %w", err)
+	}
+	public, _ := ed25519.NewKeyFromSeed(data[1:]).Public().(ed25519.PublicKey)
+	return note.NewEd25519VerifierKey(words[0], public)
 }

@@ -43,7 +43,9 @@ func RestoreLeaf(known Checkpoint, held int64, reason string, at time.Time) []by
 }
 
 // Instant is how leaves write a time: UTC, with six decimals.
-func Instant(at time.Time) string { return at.UTC().Format("2006-01-02T15:04:05.000000Z") }
+func Instant(at time.Time) string { return at.UTC().Format(instant) }
+
+const instant = "2006-01-02T15:04:05.000000Z"
 
 func sum(b []byte) string {
 	s := sha256.Sum256(b)

@@ -14,6 +14,8 @@ import (
 
 const origin = "press.example/5f1d/1"
 
+var sealedAt = time.Date(2026, 11, 25, 9, 59, 59, 123_456_000, time.UTC)
+
 // logKey is a new key of the log.
 func logKey(t testing.TB, name string) (note.Signer, string) {
 	t.Helper()
@@ -52,7 +54,7 @@ func checkpoint(t testing.TB, size int) ledger.Checkpoint {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return ledger.Checkpoint{Origin: origin, Size: int64(size), Root: root}
+	return ledger.Checkpoint{Origin: origin, Size: int64(size), Root: root, Sealed: sealedAt}
 }
 
 func sign(t testing.TB, c ledger.Checkpoint, signers ...note.Signer) []byte {
@@ -82,7 +84,7 @@ func TestQuorum(t *testing.T) {
 	} {
 		signed := sign(t, checkpoint(t, 5), signer)
 		for _, name := range strings.Fields(names) {
-			signed = append(signed, witnesses[name].Cosign(checkpoint(t, 5), at)...)
+			signed = append(signed, witnesses[name].Cosign(signed, at)...)
 		}
 		c, err := ledger.OpenCheckpoint(signed, p)
 		if (err == nil) != want || want && c != checkpoint(t, 5) {

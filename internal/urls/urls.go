@@ -15,6 +15,8 @@ const (
 	HomePattern           = "/"
 	HealthPattern         = "/healthz"
 	AssetsPattern         = "/assets/*"
+	LogPolicyPattern      = "/log/policy.txt"
+	LogCheckpointPattern  = "/log/checkpoint"
 	SignInPattern         = "/sign-in"
 	SignOutPattern        = "/sign-out"
 	SetupPattern          = "/setup"  // first administrator, by one-time code

@@ -1,0 +1,117 @@
+package act
+
+import (
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"golang.org/x/mod/sumdb/note"
+
+	"settlemark/internal/ledger"
+)
+
+// logKey is one private key of the log. The file holds one, or two while one
+// follows another.
+type logKey struct {
+	private, vkey string
+	signer        note.Signer
+}
+
+// newLogKey makes a key; its name is the log's origin.
+func newLogKey(origin string) (logKey, error) {
+	private, vkey, err := note.GenerateKey(rand.Reader, origin)
+	if err != nil {
+		return logKey{}, err
+	}
+	signer, err := note.NewSigner(private)
+	return logKey{private: private, vkey: vkey, signer: signer}, err
+}
+
+// readLogKeys reads a key file; none when there is no file.
+func readLogKeys(path string) ([]logKey, error) {
+	about, err := os.Stat(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	if about.Mode().Perm()&0o077 != 0 {
+		return nil, stop("the key file %s can be read by others (%s); make it 0600 and consider whether the key is still secret", path, about.Mode().Perm())
+	}
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return nil, err
+	}
+	var keys []logKey
+	for _, line := range strings.Fields(string(text)) {
+		signer, err := note.NewSigner(line)
+		if err != nil {
+			return nil, stop("the key file %s is damaged; take it from its backup", path)
+		}
+		vkey, err := ledger.VerifierKey(line)
+		if err != nil {
+			return nil, err
+		}
+		keys = append(keys, logKey{private: line, vkey: vkey, signer: signer})
+	}
+	if len(keys) == 0 {
+		return nil, stop("the key file %s is empty; take it from its backup", path)
+	}
+	return keys, nil
+}
+
+func writeLogKeys(path string, keys ...logKey) error {
+	var text strings.Builder
+	for _, k := range keys {
+		fmt.Fprintln(&text, k.private)
+	}
+	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+		return err
+	}
+	return writeDurably(path, []byte(text.String()))
+}
+
+// writeDurably puts a file in place whole or not at all; when it returns, the
+// file is on the disk.
+func writeDurably(path string, text []byte) (err error) {
+	dir := filepath.Dir(path)
+	f, err := os.CreateTemp(dir, "."+filepath.Base(path)+"-*") // 0600
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if err != nil {
+			_ = os.Remove(f.Name())
+		}
+	}()
+	_, err = f.Write(text)
+	err = errors.Join(err, f.Sync(), f.Close())
+	if err != nil {
+		return err
+	}
+	if err := os.Rename(f.Name(), path); err != nil {
+		return err
+	}
+	d, err := os.Open(dir) //nolint:gosec // the operator's own path
+	if err != nil {
+		return err
+	}
+	return errors.Join(d.Sync(), d.Close())
+}
+
+func (l Log) nextKey() string   { return l.Key + ".next" }
+func (l Log) highWater() string { return filepath.Join(filepath.Dir(l.Key), "log.high-water") }
+
+// verifiers is the policy that believes these keys and asks for no witnesses.
+func verifiers(keys []logKey) (ledger.Policy, error) {
+	text := ""
+	for _, k := range keys {
+		text += "log " + k.vkey + "\n"
+	}
+	return ledger.ReadPolicy([]byte(text + noQuorum))
+}

@@ -17,6 +17,7 @@ type command func(ctx context.Context, args []string, stdin io.Reader, stdout, s
 var commands = map[string]command{
 	"evaluate": evaluate,
 	"healthz":  healthz,
+	"keys":     keys,
 	"serve":    serve,
 	"verify":   verify,
 }

@@ -74,6 +74,9 @@ func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) err
 	if err := acts.OpenLog(starting, time.Now()); err != nil {
 		log.Error("SEALING STOPPED", "error", err.Error()) // everything else goes on
 	}
+	if acts.Signers, err = openSiteKeys(c, log, time.Now()); err != nil {
+		return err
+	}
 	opening, err := prepare(starting, c, store.db, acts)
 	if err != nil {
 		return err
@@ -138,6 +141,7 @@ func background(ctx context.Context, d *db.DB, acts *act.Acts, hub *live.Hub, lo
 	start("listen", func() error { return d.Listen(ctx, hub.Mark, hub.MarkAll) })
 	start("issue", func() error { jobs.Issue(ctx, acts, issueEvery, log); return nil })
 	start("seal", func() error { jobs.Seal(ctx, acts, sealEvery, time.Now, log); return nil })
+	start("watch the site key", func() error { watchSiteKey(ctx, acts.Signers[0], log); return nil })
 	if simulate {
 		start("simulate", func() error { return demo.Simulate(ctx, acts, d, time.Now) })
 	}

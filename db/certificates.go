@@ -26,7 +26,7 @@ where (@all or site = any(@sites))
     when superseded_by <> '' then 'superseded'
     when valid_until < @now then 'expired'
     else 'valid' end
-    or @status = 'expiring' and withdrawn_at is null and superseded_by = '' and valid_until between @now and @soon)
+    or @status = 'ending-soon' and withdrawn_at is null and superseded_by = '' and valid_until between @now and @soon)
 order by released_at desc, number desc
 limit @limit offset @offset`
 

@@ -58,3 +58,20 @@ func (t *Tx) Recall(ctx context.Context, r Recall, now time.Time) ([]commissioni
 		"id": r.ID, "person": r.By, "fluid": r.Fluid, "lot": r.Lot, "numbers": r.Numbers, "reason": r.Reason, "method": r.Method, "now": now,
 	})
 }
+
+const recalled = `
+select array(select n from unnest(asked) as n where n <> all (skipped) order by n) as withdrawn, skipped
+from recalls where id = @id::text::uuid and person_id = @person`
+
+// RecallDone is what one recall did.
+type RecallDone struct {
+	Withdrawn, Skipped []commissioning.CertificateNumber
+}
+
+// Recalled gives what the person's own recall with this key did.
+func (d *DB) Recalled(ctx context.Context, p commissioning.Person, key string) (_ RecallDone, err error) {
+	ctx, cancel := deadline(ctx)
+	defer cancel()
+	defer problem.Wrap(&err, "Recalled(%s)", key)
+	return one[RecallDone](ctx, d.pool, recalled, args{"id": key, "person": p.ID})
+}

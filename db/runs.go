@@ -63,6 +63,18 @@ func (d *DB) UnitRuns(ctx context.Context, p commissioning.Person, tag string) (
 	return list[commissioning.Run](ctx, d.pool, unitRuns, args{"unit": tag, "all": all, "sites": sites})
 }
 
+const liveUnits = `
+select unit from run_rows where state in ('open', 'submitted') and (@all or site = any(@sites))`
+
+// LiveUnits gives the tags of the units that have a live run.
+func (d *DB) LiveUnits(ctx context.Context, p commissioning.Person) (_ []string, err error) {
+	ctx, cancel := deadline(ctx)
+	defer cancel()
+	defer problem.Wrap(&err, "LiveUnits(%s)", p.ID)
+	all, sites := evidence(p)
+	return column[string](ctx, d.pool, liveUnits, args{"all": all, "sites": sites})
+}
+
 const openRun = `
 select open_run(@run, @person, @unit, @procedure, @revision, @opening, @now)`
 

@@ -96,13 +96,10 @@ type BoardRow struct {
 type CertificateFilter struct {
 	Numbers                           []commissioning.CertificateNumber
 	OfUnit                            string     // the whole tag
-	Unit, Line, Lot, Engineer, Status string     // Status may also be ExpiringStatus
+	Unit, Line, Lot, Engineer, Status string     // Status may also be commissioning.EndingSoon
 	From, To                          *time.Time // of the release, both inclusive
 	Limit, Offset                     int        // Limit 0 means 200
 }
-
-// ExpiringStatus filters for valid certificates that end soon.
-const ExpiringStatus = "expiring"
 
 // ActRecord is one act of consequence.
 type ActRecord struct {

@@ -59,8 +59,12 @@ func (s *Screens) board(ctx context.Context, p commissioning.Person) (templates.
 	}
 	var board templates.BoardView
 	for _, row := range rows {
+		stands, released := standing[row.Unit.Tag]
 		if row.Book == nil {
-			board.Idle(row.Unit, standing[row.Unit.Tag])
+			board.Idle(row.Unit, released)
+			if released {
+				board.EndsSoon(stands, now)
+			}
 			continue
 		}
 		board.Live(row.Unit, viewOf(*row.Book, now))
@@ -68,15 +72,15 @@ func (s *Screens) board(ctx context.Context, p commissioning.Person) (templates.
 	return board.Sorted(), nil
 }
 
-// standing says which units have a valid release today.
-func (s *Screens) standing(ctx context.Context, p commissioning.Person, now time.Time) (map[string]bool, error) {
+// standing gives the valid release of each unit that has one today.
+func (s *Screens) standing(ctx context.Context, p commissioning.Person, now time.Time) (map[string]commissioning.Certificate, error) {
 	valid, err := s.DB.Certificates(ctx, p, db.CertificateFilter{Status: string(commissioning.Valid), Limit: 2000}, now)
 	if err != nil {
 		return nil, err
 	}
-	standing := map[string]bool{}
+	standing := map[string]commissioning.Certificate{}
 	for _, c := range valid {
-		standing[c.Unit] = true
+		standing[c.Unit] = c
 	}
 	return standing, nil
 }

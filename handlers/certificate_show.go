@@ -42,5 +42,8 @@ func (s *Screens) certificatePage(r *http.Request, form parts.Form, withdrawing 
 		Certificate: c, Now: s.Now(), Form: form, Withdrawing: withdrawing, History: history,
 		MayWithdraw: p.May(commissioning.Withdraw, c.Site) == nil,
 	}
+	if _, soon := c.Expiring(v.Now); soon || c.Status(v.Now) == commissioning.Expired {
+		v.MayRenew = p.May(commissioning.OpenRun, c.Site) == nil
+	}
 	return templates.CertificatePage(f, v), nil
 }

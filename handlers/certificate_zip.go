@@ -84,13 +84,15 @@ func (s *Screens) pack(r *http.Request, archive *zip.Writer, chosen []commission
 func indexRows(list []commissioning.Certificate, now time.Time) [][]string {
 	rows := [][]string{{
 		"number", "status", "unit", "site", "line", "run", "released_at", "valid_until",
-		"engineer", "supervisor", "lots", "superseded_by", "withdrawn_at", "withdrawn_for", "sha256",
+		"engineer", "supervisor", "lots", "superseded_by", "superseded_at", "withdrawn_at", "withdrawn_by", "withdrawn_for",
+		"withdrawn_cause", "sha256",
 	}}
 	for _, c := range list {
 		rows = append(rows, []string{
 			string(c.Number), string(c.Status(now)), c.Unit, c.SiteName, c.Line, c.RunNumber.String(),
 			instant(&c.ReleasedAt), instant(c.ValidUntil), c.Engineer, c.Supervisor, strings.Join(c.Lots, " "),
-			string(c.SupersededBy), instant(c.WithdrawnAt), c.WithdrawnFor, c.PDFHash,
+			string(c.SupersededBy), instant(c.SupersededAt), instant(c.WithdrawnAt), c.WithdrawnBy, c.WithdrawnFor,
+			c.WithdrawnCause, c.PDFHash,
 		})
 	}
 	return rows

@@ -20,7 +20,10 @@ func (s *Screens) ShowCertificates(w http.ResponseWriter, r *http.Request) error
 	query := r.URL.Query()
 	list, err := s.filtered(r, query, f.Site.TimeZone)
 	form := parts.Form{Values: query, Err: err}
-	v := templates.CertificatesView{List: list, Form: form, Now: s.Now(), Query: r.URL.RawQuery}
+	v := templates.CertificatesView{List: list, Form: form, Now: s.Now(), Query: r.URL.RawQuery, Renew: map[commissioning.SiteID]bool{}}
+	for _, c := range list {
+		v.Renew[c.Site] = session.Person(r).May(commissioning.OpenRun, c.Site) == nil
+	}
 	if err != nil {
 		return respond.Refused(w, r, err, templates.CertificateList(f, v))
 	}

@@ -2,7 +2,9 @@ package handlers
 
 import (
 	"net/http"
+	"slices"
 
+	"settlemark/db"
 	"settlemark/internal/commissioning"
 	"settlemark/templates"
 	"settlemark/web/respond"
@@ -32,5 +34,28 @@ func (s *Screens) ShowRuns(w http.ResponseWriter, r *http.Request) error {
 		v.Viewer = &p
 		views = append(views, v)
 	}
-	return respond.HTML(w, r, http.StatusOK, templates.RunsPage(respond.Frame(r, "My runs", templates.MyRuns), views))
+	ending, err := s.toRenew(r)
+	if err != nil {
+		return err
+	}
+	return respond.HTML(w, r, http.StatusOK, templates.RunsPage(respond.Frame(r, "My runs", templates.MyRuns), views, ending))
+}
+
+// toRenew gives the releases that end soon, the nearest first, of units on
+// which the person may open a run and nobody has.
+func (s *Screens) toRenew(r *http.Request) ([]commissioning.Certificate, error) {
+	p := session.Person(r)
+	ending, err := s.DB.Certificates(r.Context(), p, db.CertificateFilter{Status: commissioning.EndingSoon}, s.Now())
+	if err != nil || len(ending) == 0 {
+		return nil, err
+	}
+	live, err := s.DB.LiveUnits(r.Context(), p)
+	if err != nil {
+		return nil, err
+	}
+	ending = slices.DeleteFunc(ending, func(c commissioning.Certificate) bool {
+		return p.May(commissioning.OpenRun, c.Site) != nil || slices.Contains(live, c.Unit)
+	})
+	slices.SortStableFunc(ending, func(a, b commissioning.Certificate) int { return a.ValidUntil.Compare(*b.ValidUntil) })
+	return ending, nil
 }

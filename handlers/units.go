@@ -141,13 +141,14 @@ func (s *Screens) unitPage(r *http.Request, unit commissioning.Unit, form parts.
 		return nil, err
 	}
 	v := templates.UnitView{
-		Unit: unit, Site: site, Form: form, Changing: changing,
+		Unit: unit, Site: site, Now: s.Now(), Form: form, Changing: changing,
 		MayChange: p.May(commissioning.ManageRegisters, unit.Site) == nil,
 		MayOpen:   p.May(commissioning.OpenRun, unit.Site) == nil,
+		MayRecord: p.May(commissioning.RecordUnitEvent, unit.Site) == nil,
 		MayRead:   p.Reads(unit.Site),
 	}
 	if v.MayRead {
-		if v.Runs, err = s.DB.UnitRuns(r.Context(), p, unit.Tag); err != nil {
+		if err := s.unitHistory(r, &v); err != nil {
 			return nil, err
 		}
 	}

@@ -17,6 +17,7 @@ type BoardView struct {
 	Tiles   []Tile
 	Waiting []QueueRow // oldest first
 	Trouble []QueueRow // oldest first
+	Ending  []QueueRow // releases that end soon and are not being renewed, the nearest end first
 }
 
 // Tile is one unit; it keeps its place for ever.
@@ -76,6 +77,16 @@ func (b *BoardView) Idle(u commissioning.Unit, released bool) {
 	b.Tiles = append(b.Tiles, t)
 }
 
+// EndsSoon adds the release of an idle unit to those that end soon, if it does.
+func (b *BoardView) EndsSoon(c commissioning.Certificate, now time.Time) {
+	if days, soon := c.Expiring(now); soon {
+		b.Ending = append(b.Ending, QueueRow{
+			Icon: "late", Tag: c.Unit, URL: urls.Unit(c.Unit), Cause: string(c.Number) + " " + parts.ExpiresIn(days), Since: *c.ValidUntil,
+			Age: parts.Day(*c.ValidUntil, c.TimeZone),
+		})
+	}
+}
+
 // Live adds a unit with its live run.
 func (b *BoardView) Live(u commissioning.Unit, v RunView) {
 	t := Tile{Name: tileName(u), Tag: u.Tag, URL: urls.Review(v.Run.ID), Part: -1}
@@ -108,6 +119,7 @@ func (b BoardView) Sorted() BoardView {
 	oldest := func(a, c QueueRow) int { return cmp.Or(a.Since.Compare(c.Since), cmp.Compare(a.Tag, c.Tag)) }
 	slices.SortFunc(b.Waiting, oldest)
 	slices.SortFunc(b.Trouble, oldest)
+	slices.SortFunc(b.Ending, oldest)
 	return b
 }
 
@@ -125,7 +137,7 @@ func (b BoardView) Count(look Look) int {
 // BoardPieces are the parts of the board that change, by the names of their elements.
 func BoardPieces(b BoardView) []Piece {
 	out := []Piece{
-		{"waiting", BoardWaiting(b)}, {"trouble", BoardTrouble(b)}, {"legend", BoardLegend(b)},
+		{"waiting", BoardWaiting(b)}, {"trouble", BoardTrouble(b)}, {"ending", BoardEnding(b)}, {"legend", BoardLegend(b)},
 	}
 	for _, t := range b.Tiles {
 		out = append(out, Piece{t.Name, BoardTile(t)})

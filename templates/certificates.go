@@ -13,7 +13,8 @@ type CertificatesView struct {
 	List  []commissioning.Certificate
 	Form  parts.Form // the filter
 	Now   time.Time
-	Query string // of the address, for the download of all
+	Query string                        // of the address, for the download of all
+	Renew map[commissioning.SiteID]bool // sites at which the reader may open a run
 }
 
 // CertificateView is one certificate as it stands today.
@@ -23,6 +24,7 @@ type CertificateView struct {
 	Form        parts.Form
 	Withdrawing bool
 	MayWithdraw bool
+	MayRenew    bool
 	History     []ActLine
 }
 
@@ -38,6 +40,7 @@ func (v CertificatesView) zipURL() string {
 
 var statusOptions = []parts.Option{
 	{Value: string(commissioning.Valid), Label: "Valid"},
+	{Value: commissioning.EndingSoon, Label: "Valid, ends within 30 days"},
 	{Value: string(commissioning.Expired), Label: "Expired"},
 	{Value: string(commissioning.Superseded), Label: "Superseded"},
 	{Value: string(commissioning.Withdrawn), Label: "Withdrawn"},
@@ -56,4 +59,26 @@ func statusLook(s commissioning.CertificateStatus) (icon, word, class string) {
 		return "stop", "Withdrawn", "is-bad"
 	}
 	return "open", string(s), "is-quiet"
+}
+
+// standingLine is when a certificate ceased to stand, by whom and why; of a
+// valid one that ends soon, when that is.
+func standingLine(c commissioning.Certificate, now time.Time) string {
+	if _, soon := c.Expiring(now); soon {
+		return expiresIn(c, now)
+	}
+	s := c.Standing(now)
+	if s.At.IsZero() {
+		return s.Reason
+	}
+	line := parts.DayMinute(s.At, c.TimeZone)
+	if s.By != "" {
+		line += ", " + s.By
+	}
+	return line + ": " + s.Reason
+}
+
+func expiresIn(c commissioning.Certificate, now time.Time) string {
+	days, _ := c.Expiring(now)
+	return parts.ExpiresIn(days)
 }

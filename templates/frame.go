@@ -31,6 +31,7 @@ const (
 	StartRun     Place = "Start a run"
 	Board        Place = "Board"
 	Certificates Place = "Certificates"
+	RecallLot    Place = "Recall a lot"
 	Procedures   Place = "Procedures"
 	Trail        Place = "Audit trail"
 	Units        Place = "Units"
@@ -55,6 +56,7 @@ var navigation = []navItem{
 	{StartRun, urls.RunStartPattern, commissioning.OpenRun},
 	{Board, urls.BoardPattern, commissioning.SeeBoard},
 	{Certificates, urls.CertificatesPattern, commissioning.ReadRuns},
+	{RecallLot, urls.RecallPattern, commissioning.RecallLot},
 	{Procedures, urls.ProceduresPattern, commissioning.ReadProcedures},
 	{Trail, urls.TrailPattern, commissioning.ReadTrail},
 	{Units, urls.UnitsPattern, commissioning.ReadRegisters},

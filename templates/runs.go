@@ -34,3 +34,12 @@ func (v RunView) rowLines() string {
 	all := len(v.Exam.Steps)
 	return fmt.Sprintf("%d of %d lines", all-len(v.Exam.Assessment.Steps.Open), all)
 }
+
+// Stick is the state of each section, in order.
+func (v RunView) Stick() []string {
+	var states []string
+	for _, s := range v.Sections() {
+		states = append(states, s.State)
+	}
+	return states
+}

@@ -2,6 +2,7 @@ package templates
 
 import (
 	"strconv"
+	"time"
 
 	"settlemark/internal/commissioning"
 	"settlemark/templates/parts"
@@ -43,11 +44,14 @@ type UnitsView struct {
 	MayChange bool
 }
 
-// UnitView is one unit with its runs, newest first, and the acts about it.
+// UnitView is one unit with what stands of it, its history, newest first, and
+// the acts about it.
 type UnitView struct {
 	Unit      commissioning.Unit
 	Site      commissioning.Site
-	Runs      []commissioning.Run
+	Now       time.Time
+	Newest    *commissioning.Certificate // nil before the first release
+	History   []UnitLine
 	Acts      []ActLine
 	Names     map[commissioning.PersonID]string
 	Choices   UnitChoices
@@ -55,15 +59,64 @@ type UnitView struct {
 	Changing  bool
 	MayChange bool
 	MayOpen   bool
+	MayRecord bool // what happened to the unit
 	MayRead   bool // runs and certificates
+}
+
+// UnitLine is one line of a unit's history: a run with its stick and its
+// certificate, or an event.
+type UnitLine struct {
+	Run         *commissioning.Run
+	Stick       []string // the state of each section; nil where it was not looked at
+	Certificate *commissioning.Certificate
+	Event       *commissioning.UnitEvent
+}
+
+// At is the instant by which lines are ordered.
+func (l UnitLine) At() time.Time {
+	if l.Event != nil {
+		return l.Event.HappenedAt
+	}
+	return l.Run.OpenedAt
 }
 
 // live gives the run that is going on, nil when the unit is free.
 func (v UnitView) live() *commissioning.Run {
-	for i, r := range v.Runs {
-		if r.State == commissioning.Open || r.State == commissioning.Submitted {
-			return &v.Runs[i]
+	for _, l := range v.History {
+		if l.Run != nil && (l.Run.State == commissioning.Open || l.Run.State == commissioning.Submitted) {
+			return l.Run
 		}
 	}
 	return nil
+}
+
+// standing is what may be relied on today, in one sentence; stands says whether
+// a release does.
+func (v UnitView) standing() (sentence string, stands bool) {
+	if v.Newest == nil {
+		return "Nothing stands: no run of this unit has been released.", false
+	}
+	c := *v.Newest
+	switch s := c.Standing(v.Now); s.Status {
+	case commissioning.Valid:
+		if c.ValidUntil == nil {
+			return "Released under " + string(c.Number) + ", without an end set by its procedure.", true
+		}
+		return "Released under " + string(c.Number) + " until " + parts.DayMinute(*c.ValidUntil, c.TimeZone) + ".", true
+	case commissioning.Expired:
+		return "Nothing stands: " + string(c.Number) + " expired on " + parts.DayMinute(s.At, c.TimeZone) + ".", false
+	default: // the newest is superseded by none
+		return "Nothing stands: " + string(c.Number) + " was withdrawn on " + parts.DayMinute(s.At, c.TimeZone) + " by " + s.By + ". " + s.Reason, false
+	}
+}
+
+// renewal says how soon the release that stands ends, "" while that is far off.
+func (v UnitView) renewal() string {
+	if v.Newest == nil {
+		return ""
+	}
+	if days, soon := v.Newest.Expiring(v.Now); soon {
+		return "It " + parts.ExpiresIn(days) + "."
+	}
+	return ""
 }

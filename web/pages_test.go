@@ -115,7 +115,7 @@ func TestPages(t *testing.T) {
 		s.as("both").get("/account").page().Find(".navstick nav a").Each(func(_ int, e *goquery.Selection) {
 			places = append(places, e.Text())
 		})
-		if got := strings.Join(places, ", "); got != "My runs, Start a run, Board, Certificates, Procedures, Audit trail, Units, Proposals" {
+		if got := strings.Join(places, ", "); got != "My runs, Start a run, Board, Certificates, Recall a lot, Procedures, Audit trail, Units, Proposals" {
 			t.Errorf("places: %s", got)
 		}
 	})

@@ -95,6 +95,8 @@ func frameRoutes(s *handlers.Screens) []route {
 		{method: post, pattern: urls.UnitsPattern, do: s.AddUnit},
 		{method: get, pattern: urls.UnitPattern, do: s.ShowUnit},
 		{method: post, pattern: urls.UnitPattern, do: s.ChangeUnit},
+		{method: get, pattern: urls.UnitEventsPattern, do: s.ShowUnitEvent},
+		{method: post, pattern: urls.UnitEventsPattern, do: s.RecordUnitEvent},
 		{method: get, pattern: urls.FluidsPattern, do: s.ShowFluids},
 		{method: post, pattern: urls.FluidsPattern, do: s.SaveFluid},
 		{method: get, pattern: urls.LinesPattern, do: s.ShowLines},
@@ -171,5 +173,8 @@ func reviewRoutes(s *handlers.Screens) []route {
 		{method: get, pattern: urls.TrailJSONPattern, do: s.TrailJSON},
 		{method: get, pattern: urls.WithdrawPattern, do: s.ShowWithdraw},
 		{method: post, pattern: urls.WithdrawPattern, do: s.Withdraw},
+		{method: get, pattern: urls.RecallPattern, do: s.ShowRecall},
+		{method: get, pattern: urls.RecallCSVPattern, do: s.RecallCSV},
+		{method: post, pattern: urls.RecallPattern, do: s.Recall},
 	}
 }

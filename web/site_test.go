@@ -39,6 +39,7 @@ type site struct {
 	works   commissioning.Site
 	people  map[string]commissioning.Person // by login
 	log     *strings.Builder
+	signed  map[string]*browser // of the demo, by login
 }
 
 func newSite(t *testing.T, proxies ...netip.Prefix) *site {

@@ -75,7 +75,7 @@ func (a *Acts) RecallLot(ctx context.Context, p commissioning.Person, r Recall, 
 	}
 	for _, n := range r.Numbers {
 		if !slices.ContainsFunc(loads, func(l commissioning.LotLoad) bool { return l.Certificate == n }) {
-			return nil, problem.On("number", "Run of certificate %s has no entry of this lot. Search for the lot anew.", n)
+			return nil, problem.On("number", "The run of certificate %s has no entry of this lot. Search for the lot anew.", n)
 		}
 	}
 	if err := a.prove(ctx, p, r.Password); err != nil {

@@ -84,6 +84,10 @@ func (c Certificate) Standing(now time.Time) Standing {
 // Common practice, no source: time enough to plan a run of half a shift.
 const RenewWithin = 30 * 24 * time.Hour
 
+// EndingSoon is no status of its own: lists are narrowed by it to the valid
+// certificates that end within RenewWithin.
+const EndingSoon = "ending-soon"
+
 // Expiring says whether a valid certificate ends soon, and in how many whole days.
 func (c Certificate) Expiring(now time.Time) (days int, soon bool) {
 	if c.ValidUntil == nil || c.Status(now) != Valid {

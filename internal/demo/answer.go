@@ -110,13 +110,23 @@ func (t *telling) drain(step commissioning.Step) {
 func (t *telling) load(step commissioning.Step) {
 	t.pass(0.6)
 	fluid := map[string]string{"ink": t.unit.Ink, "makeup": t.unit.Makeup}[step.Fluid]
-	lot := strings.ReplaceAll(fluid, "-", "") + "-" + t.at.Format("0601")
+	lot := t.lot(fluid)
 	least := int(number(step.LevelAtLeastPercent))
 	t.write(commissioning.Entry{
 		Kind: commissioning.KindLoad, Step: step.ID, Position: step.Position, Fluid: fluid, Lot: &lot,
 		Expires:      t.at.AddDate(0, 10, 0).Format("2006-01-02"),
 		LevelPercent: fmt.Sprint(least + 5 + t.chance.IntN(95-least)),
 	})
+}
+
+// lot is the month's, but for the make-up that is recalled later: a delivery of
+// its own.
+func (t *telling) lot(fluid string) string {
+	lot := strings.ReplaceAll(fluid, "-", "") + "-" + t.at.Format("0601")
+	if t.story.recalled != "" && fluid == t.unit.Makeup {
+		lot += "B"
+	}
+	return lot
 }
 
 // value is read off the unit; once it is typed wrong and corrected.

@@ -30,10 +30,24 @@ func (t *telling) finish(ctx context.Context) error {
 	}
 	t.at = t.at.Add(time.Duration(15+t.chance.IntN(80)) * time.Minute)
 	number, err := t.release(ctx, supervisor)
-	if err != nil || t.story.end != takenBack {
+	if err != nil {
 		return err
 	}
-	return t.acts.Withdraw(ctx, t.people[keiko], number, t.story.withdrawn, t.at.Add(30*time.Hour))
+	if e := t.story.ended; e.kind != "" {
+		at := t.at.Add(e.later)
+		_, err := t.acts.RecordUnitEvent(ctx, t.engineer, commissioning.UnitEvent{
+			ID: t.id(), Unit: t.unit.Tag, Kind: e.kind, Detail: e.text, HappenedAt: at.Add(-20 * time.Minute),
+		}, at)
+		return err
+	}
+	if t.story.end != takenBack {
+		return nil
+	}
+	_, err = t.acts.RecallLot(ctx, t.people[keiko], act.Recall{
+		Key: t.id(), Fluid: t.unit.Makeup, Lot: t.lot(t.unit.Makeup), Numbers: []commissioning.CertificateNumber{number},
+		Reason: t.story.recalled, Password: password,
+	}, t.at.Add(30*time.Hour))
+	return err
 }
 
 // release: the supervisor rules on what went beyond the procedure, reads the

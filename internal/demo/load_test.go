@@ -146,15 +146,21 @@ func (l loaded) certificates(t *testing.T) []commissioning.Certificate {
 
 func (l loaded) statusesAreThere(t *testing.T) {
 	count := map[commissioning.CertificateStatus]int{}
+	causes, ending := map[string]int{}, 0
 	for _, c := range l.certificates(t) {
 		count[c.Status(l.now)]++
+		causes[c.WithdrawnCause]++
+		if _, soon := c.Expiring(l.now); soon {
+			ending++
+		}
 		if !c.HasPDF || !c.Demo {
 			t.Errorf("%s: file %v, demo %v", c.Number, c.HasPDF, c.Demo)
 		}
 	}
 	if count[commissioning.Valid] < 3 || count[commissioning.Superseded] != 1 ||
-		count[commissioning.Withdrawn] != 1 || count[commissioning.Expired] != 1 {
-		t.Errorf("%v", count)
+		count[commissioning.Withdrawn] != 2 || count[commissioning.Expired] != 1 ||
+		causes["move"] != 1 || causes["recall"] != 1 || ending != 1 {
+		t.Errorf("%v, withdrawn for %v, ending soon %d", count, causes, ending)
 	}
 }
 

@@ -1,6 +1,10 @@
 package demo
 
-import "time"
+import (
+	"time"
+
+	"settlemark/internal/commissioning"
+)
 
 // story is one run as it went.
 type story struct {
@@ -15,7 +19,8 @@ type story struct {
 	end                  end
 	answers              map[string]string // text or choice by step, where the usual one does not fit
 	mishaps              []mishap          // in order of time
-	returned, withdrawn  string            // reasons
+	returned, recalled   string            // reasons; recalled withdraws all that loaded this run's make-up
+	ended                afterwards        // what happened to the unit some time after its release
 	verdicts             map[string]string // a supervisor's reason to accept, by kind of fault
 	instruments          []string          // codes of those that the run names
 	overdue              string            // a supervisor's reason to accept the overdue one
@@ -29,8 +34,15 @@ const (
 	submitted
 	sentBack
 	released
-	takenBack // released, then withdrawn
+	takenBack // released, then withdrawn with every other use of its make-up lot
 )
+
+// afterwards is an event at the unit that ended its certificate.
+type afterwards struct {
+	later time.Duration // after the release
+	kind  commissioning.EventKind
+	text  string
+}
 
 // mishap is something out of the ordinary. Check counts the unit's own checks
 // since its first start.
@@ -60,6 +72,11 @@ var stories = []story{
 		days: 190, hour: 7*hour + 40*minute, end: released,
 		mishaps: []mishap{{what: startFault, fault: "pressure", text: "Air let out of the ink line, started again"}},
 	},
+	{ // valid for 180 days, so it asks to be renewed
+		unit: "BH-12", procedure: "return-to-service", engineer: yusuf, supervisor: anwen,
+		days: 168, hour: 8*hour + 25*minute, end: released,
+		mishaps: []mishap{{what: startFault, fault: "gutter", text: "Gutter line refitted, started again"}},
+	},
 	{
 		unit: "BH-03", procedure: "return-to-service", engineer: marit, supervisor: yusuf,
 		days: 38, hour: 8*hour + 5*minute, end: released,
@@ -68,13 +85,14 @@ var stories = []story{
 	{
 		unit: "BH-05", procedure: "change-of-fluid", bench: 1, engineer: marit, supervisor: anwen,
 		days: 24, hour: 7*hour + 30*minute, end: takenBack,
-		answers:   map[string]string{"old-code": "E-11", "new-code": "K-20", "compatible": "Makers state that they may mix"},
-		withdrawn: "The make-up lot that was loaded was blocked by incoming goods the day after",
+		answers:  map[string]string{"old-code": "E-11", "new-code": "K-20", "compatible": "Makers state that they may mix"},
+		recalled: "The make-up lot that was loaded was blocked by incoming goods the day after",
 	},
 	{
 		unit: "BH-09", procedure: "first-commissioning", engineer: yusuf, supervisor: anwen,
 		days: 18, hour: 7*hour + 15*minute, end: released,
 		mishaps: []mishap{{what: startFault, fault: "pressure", text: "Feed pump bled, started again"}},
+		ended:   afterwards{later: 9 * 24 * hour, kind: commissioning.Moved, text: "Carried to the far end of the line, behind the new labeller"},
 	},
 	{
 		unit: "BH-07", procedure: "return-to-service", bench: 1, engineer: marit, supervisor: yusuf,

@@ -68,6 +68,17 @@ func Span(d time.Duration) string {
 	return fmt.Sprintf("%g s", d.Seconds())
 }
 
+// ExpiresIn says how soon something ends, in whole days.
+func ExpiresIn(days int) string {
+	switch days {
+	case 0:
+		return "expires within a day"
+	case 1:
+		return "expires in 1 day"
+	}
+	return fmt.Sprintf("expires in %d days", days)
+}
+
 // RoleName writes a role for people.
 func RoleName(r commissioning.Role) string {
 	switch r {

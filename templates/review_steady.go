@@ -5,6 +5,9 @@ import (
 	"math"
 	"strconv"
 
+	"github.com/a-h/templ"
+
+	"settlemark/internal/chart"
 	"settlemark/internal/measure"
 	"settlemark/internal/rules"
 	"settlemark/internal/words"
@@ -26,6 +29,25 @@ func (v ReviewView) Steadiness() []Evidence {
 		}
 		e.Detail += scatter(s)
 		out = append(out, e)
+	}
+	return out
+}
+
+// SteadyCharts draws the readings behind the advice, each quantity in three
+// widths as RunChart does. A hold of too many readings has words only.
+func (v ReviewView) SteadyCharts() []templ.Component {
+	var out []templ.Component
+	for _, s := range v.Exam.Stability(v.Procedure.Gates.Hold) {
+		if s.Individuals.Ranges == 0 || s.Individuals.N > chart.MostIndividuals {
+			continue
+		}
+		for _, size := range []struct {
+			class         string
+			width, height float64
+		}{{"wide", 530, 300}, {"mid", 764, 300}, {"narrow", 358, 300}} {
+			c := chart.Individuals(s, chart.Options{Width: size.width, Height: size.height, Zone: v.Zone})
+			out = append(out, templRaw(c.Named("chart "+size.class, "steady-"+s.Quantity.Key+"-"+size.class+"-").SVG()))
+		}
 	}
 	return out
 }

@@ -36,6 +36,9 @@ func TestSteadiness(t *testing.T) {
 				t.Fatalf("%+v", rows)
 			}
 			doc := render(t, templates.ReviewPage(templates.Frame{Person: v.Viewer, Site: v.Site, Now: v.Now}, v))
+			if pictures := doc.Find("svg[class*=narrow] title[id^=steady-]").Length(); pictures != 1 {
+				t.Errorf("%d pictures of the hold", pictures)
+			}
 			if page := said(doc, "main"); !strings.Contains(page, "How steady it was (advice only)") || !strings.Contains(page, c.says) {
 				t.Error("the page does not say it")
 			}

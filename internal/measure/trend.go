@@ -164,10 +164,14 @@ type Individuals struct {
 	Ranges       int     // how many there are
 	Lower, Upper float64 // mean ∓ 3·MeanRange/d2
 	Outside      int     // readings beyond them
+	UpperRange   float64 // D4·MeanRange
 }
 
-// d2 of ranges of two, as the tables print it; 2/√π to four digits.
-const d2 = 1.128
+// d2 and D4 of ranges of two, as the tables print them; 2/√π to four digits.
+const (
+	d2     = 1.128
+	upperD = 3.267
+)
 
 // FindIndividuals takes readings in rising order of t. A range does not cross a
 // gap: neighbours farther apart than gap have none. Without a range the limits
@@ -185,6 +189,7 @@ func FindIndividuals(ts, vs []float64, gap float64) Individuals {
 		out.MeanRange /= float64(out.Ranges)
 	}
 	out.Lower, out.Upper = out.Mean-3*out.MeanRange/d2, out.Mean+3*out.MeanRange/d2
+	out.UpperRange = upperD * out.MeanRange
 	for _, v := range vs {
 		if !(out.Lower <= v && v <= out.Upper) {
 			out.Outside++

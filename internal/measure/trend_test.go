@@ -116,6 +116,7 @@ func TestIndividuals(t *testing.T) {
 		near(t, "the mean range", v.MeanRange, 1.8778, 5e-5)
 		near(t, "the upper limit", v.Upper, 55.8041, 5e-5)
 		near(t, "the lower limit", v.Lower, 45.8159, 5e-5)
+		near(t, "the upper limit of the ranges", v.UpperRange, 6.1347, 5e-5) // 3.267 · 1.8778
 		if v.Outside != 0 || v.Ranges != 9 {
 			t.Errorf("%+v", v)
 		}

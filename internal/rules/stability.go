@@ -13,6 +13,8 @@ import (
 type Stability struct {
 	Quantity    commissioning.Quantity
 	From, To    time.Time // the hold
+	Hours       []float64 // of its readings, after From
+	Values      []float64 // the same readings
 	State       string    // drifting, steady, too_few
 	Trend       measure.Trend
 	Individuals measure.Individuals
@@ -55,7 +57,7 @@ func (x Examination) Stability(hold commissioning.HoldGate) []Stability {
 
 func (s Series) stability(from, to time.Time) Stability {
 	hours, values := s.within(from, to)
-	out := Stability{Quantity: s.Quantity, From: from, To: to, State: TooFew}
+	out := Stability{Quantity: s.Quantity, From: from, To: to, Hours: hours, Values: values, State: TooFew}
 	out.Individuals = measure.FindIndividuals(hours, values, s.Quantity.MaxGap.D.Hours())
 	out.Trend = measure.FindTrend(thin(hours), thin(values))
 	if !measure.Decides(out.Trend.N, driftChance) {

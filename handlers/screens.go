@@ -21,6 +21,7 @@ type Screens struct {
 	DB       *db.DB
 	Acts     *act.Acts
 	Live     *live.Hub // set by the wiring once the renderers exist
+	Check    CheckFile // of strangers' files, in a process of their own
 	Sessions *session.Sessions
 	Now      func() time.Time
 	Log      *slog.Logger

@@ -22,7 +22,7 @@ func (s *Screens) Verify(w http.ResponseWriter, r *http.Request) error {
 	found, err := s.Acts.LookUp(r.Context(), code, middleware.GetClientIP(r.Context()), s.Now())
 	switch problem.KindOf(err) {
 	case problem.NotFound:
-		v.Unknown = true
+		v.Unknown = "code"
 		return respond.HTML(w, r, http.StatusNotFound, templates.VerifyPage(f, v))
 	case problem.Invalid, problem.Busy:
 		v.Form.Err = err

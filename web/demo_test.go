@@ -26,6 +26,7 @@ func TestDemo(t *testing.T) {
 	t.Run("after release", s.afterRelease)
 	t.Run("withdraw", s.withdrawn)
 	t.Run("review", s.reviewed)
+	t.Run("verify", s.verified)
 }
 
 // demoSite is the app over the demo scenario: runs and certificates in every state.

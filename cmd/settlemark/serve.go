@@ -89,6 +89,11 @@ func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) err
 		}
 	}
 	screens, hub := screens(store.db, acts, log, opening.demo)
+	checks, err := newCheckers(acts.LogPolicy, log)
+	if err != nil {
+		return err
+	}
+	screens.Check = checks.check
 	server := web.New(screens, web.Config{Proxies: c.proxies})
 	opening.print(stdout, listener.Addr())
 

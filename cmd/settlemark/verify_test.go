@@ -11,10 +11,7 @@ import (
 // A certificate is checked where there is no network at all, no server and no
 // database: with the file, the policy and the list.
 func TestVerifyWithoutNetwork(t *testing.T) {
-	program := filepath.Join(t.TempDir(), "settlemark")
-	if out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput(); err != nil {
-		t.Fatalf("%v\n%s", err, out)
-	}
+	program := builtProgram(t)
 	verify := []string{
 		program, "verify", filepath.Join(vectors, "genuine.pdf"), "--policy", filepath.Join(vectors, "policy.txt"),
 		"--status", filepath.Join(vectors, "list.txt"), "--now", "2026-06-05T12:00:00Z",
@@ -33,4 +30,13 @@ func TestVerifyWithoutNetwork(t *testing.T) {
 		}
 		return
 	}
+}
+
+func builtProgram(t *testing.T) string {
+	t.Helper()
+	program := filepath.Join(t.TempDir(), "settlemark")
+	if out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput(); err != nil { //nolint:gosec // a folder of the test
+		t.Fatalf("%v\n%s", err, out)
+	}
+	return program
 }

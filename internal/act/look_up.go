@@ -2,6 +2,8 @@ package act
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"regexp"
 	"strings"
 	"time"
@@ -24,18 +26,33 @@ func (a *Acts) LookUp(ctx context.Context, code, address string, now time.Time) 
 	if parts == nil {
 		return commissioning.Certificate{}, problem.On("code", "Type the code as it is printed, for example C-0042 1a2b3 c4d5e.")
 	}
+	if err := a.MayLookUp(ctx, address, now); err != nil {
+		return commissioning.Certificate{}, err
+	}
+	return a.db.CertificateByCode(ctx, commissioning.CertificateNumber(parts[1]), strings.ToLower(parts[2]))
+}
+
+// MayLookUp counts a look-up from an address, by code or by file, and is Busy
+// when there were too many.
+func (a *Acts) MayLookUp(ctx context.Context, address string, now time.Time) error {
 	var wait time.Duration
 	err := a.db.InTx(ctx, func(tx *db.Tx) (err error) {
 		wait, err = tx.TryAddress(ctx, "look-up "+address, auth.AddressTries, auth.AddressWindow, moment(now))
 		return err
 	})
-	if err != nil {
-		return commissioning.Certificate{}, err
+	if err == nil && wait > 0 {
+		return problem.New(problem.Busy, "Too many look-ups. Wait %d s and try again.", auth.Seconds(wait))
 	}
-	if wait > 0 {
-		return commissioning.Certificate{}, problem.New(problem.Busy, "Too many look-ups. Wait %d s and try again.", auth.Seconds(wait))
+	return err
+}
+
+// LookUpRecord gives the certificate whose record has this SHA-256, for who
+// holds its file. NotFound when there is none; the look-up was counted before.
+func (a *Acts) LookUpRecord(ctx context.Context, number, digest string) (commissioning.Certificate, error) {
+	if len(digest) != hex.EncodedLen(sha256.Size) {
+		return commissioning.Certificate{}, problem.New(problem.NotFound, "There is no such certificate.")
 	}
-	return a.db.CertificateByCode(ctx, commissioning.CertificateNumber(parts[1]), strings.ToLower(parts[2]))
+	return a.db.CertificateByCode(ctx, commissioning.CertificateNumber(number), digest)
 }
 
 // joinDigits takes the gap out of the ten digits: C-0042-1A2B3-C4D5E.

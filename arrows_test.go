@@ -34,7 +34,8 @@ var arrows = map[string][]string{
 	"internal/drafting":      {"internal/problem"},
 	"internal/privatepg":     {"internal/problem"},
 	"db":                     {"internal/commissioning", "internal/ledger", "internal/problem"}, // ledger: proofs over the stored hashes
-	"db/dbtest":              {"db", "internal/commissioning", "internal/rules", "internal/ledger", "internal/privatepg"},
+	"db/dbtest":              {"db", "internal/fsck", "internal/privatepg"},
+	"internal/fsck":          {"db", "internal/commissioning", "internal/rules", "internal/ledger", "internal/problem"},
 	"internal/act":           {"db", "internal/commissioning", "internal/rules", "internal/ledger", "internal/certificate", "internal/auth", "internal/problem", "internal/drafting"},
 	"internal/intake":        {"internal/act", "internal/commissioning", "internal/problem"},
 	"internal/jobs":          {"internal/act", "internal/commissioning", "internal/problem"},

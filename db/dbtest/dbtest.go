@@ -18,6 +18,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"settlemark/db"
+	"settlemark/internal/fsck"
 	"settlemark/internal/privatepg"
 )
 
@@ -92,6 +93,18 @@ func New(t testing.TB) *Database {
 		}
 	})
 	return d
+}
+
+// Check reads the whole record behind the address and gives what is wrong with
+// it, one line each; none when it is sound.
+func Check(ctx context.Context, address string) ([]string, error) {
+	open, err := db.Open(ctx, address, slog.New(slog.DiscardHandler))
+	if err != nil {
+		return nil, err
+	}
+	defer open.Close()
+	report, err := fsck.Check(ctx, open, fsck.Outside{})
+	return report.Faults, err
 }
 
 // Unsound is New for a test that damages the record on purpose.

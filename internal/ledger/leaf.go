@@ -1,7 +1,6 @@
 package ledger
 
 import (
-	"crypto/sha256"
 	"encoding/hex"
 	"time"
 )
@@ -12,18 +11,45 @@ import (
 
 // CertificateLeaf tells of a release: document is its stored canonical JSON.
 func CertificateLeaf(number string, document []byte) []byte {
-	return leaf(map[string]any{"t": "certificate/1", "number": number, "digest": sum(document)})
+	return CertificateLeafOf(number, digest(document))
+}
+
+// CertificateLeafOf is CertificateLeaf by the document's SHA-256.
+func CertificateLeafOf(number string, sha256 []byte) []byte {
+	return leaf(map[string]any{"t": "certificate/1", "number": number, "digest": hex.EncodeToString(sha256)})
 }
 
 // CertificateFileLeaf tells of a release's signed PDF.
 func CertificateFileLeaf(number string, pdf []byte) []byte {
-	return leaf(map[string]any{"t": "certificate-pdf/1", "number": number, "sha256": sum(pdf)})
+	return CertificateFileLeafOf(number, digest(pdf))
+}
+
+// CertificateFileLeafOf is CertificateFileLeaf by the file's SHA-256.
+func CertificateFileLeafOf(number string, sha256 []byte) []byte {
+	return leaf(map[string]any{"t": "certificate-pdf/1", "number": number, "sha256": hex.EncodeToString(sha256)})
+}
+
+// EntryLeaf tells of a post: its chain, and what the chain does not cover. sent
+// is the SHA-256 of the hashes of its entries as they were sent.
+func EntryLeaf(run string, last int, chain, sent []byte, received time.Time) []byte {
+	return leaf(map[string]any{
+		"t": "entry/1", "run": run, "seq": last, "chain": hex.EncodeToString(chain), "sent": hex.EncodeToString(sent),
+		"received": Instant(received),
+	})
+}
+
+// RowLeaf tells of any other row of evidence by the digest of its columns.
+func RowLeaf(table, key string, columns []byte) []byte {
+	if id, err := number(key); table == "acts" && err == nil {
+		return leaf(map[string]any{"t": "act/1", "id": id, "digest": hex.EncodeToString(columns)})
+	}
+	return leaf(map[string]any{"t": "row/1", "table": table, "key": key, "digest": hex.EncodeToString(columns)})
 }
 
 // StatusLeaf tells that a certificate is superseded or withdrawn.
 func StatusLeaf(number, status string, at time.Time, reason string) []byte {
 	return leaf(map[string]any{
-		"t": "status/1", "number": number, "status": status, "at": Instant(at), "reason": sum([]byte(reason)),
+		"t": "status/1", "number": number, "status": status, "at": Instant(at), "reason": hex.EncodeToString(digest([]byte(reason))),
 	})
 }
 
@@ -46,11 +72,6 @@ func RestoreLeaf(known Checkpoint, held int64, reason string, at time.Time) []by
 func Instant(at time.Time) string { return at.UTC().Format(instant) }
 
 const instant = "2006-01-02T15:04:05.000000Z"
-
-func sum(b []byte) string {
-	s := sha256.Sum256(b)
-	return hex.EncodeToString(s[:])
-}
 
 func leaf(fields map[string]any) []byte {
 	out, err := Canonical(fields)

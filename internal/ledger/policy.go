@@ -184,6 +184,12 @@ func (p Policy) Witnesses() map[string]Witness {
 	return all
 }
 
+// Knows says whether the policy names this witness.
+func (p Policy) Knows(witness string) bool {
+	_, known := p.witnesses[witness]
+	return known
+}
+
 // verifiers is every key that the policy knows.
 func (p Policy) verifiers() note.Verifiers {
 	all := append([]note.Verifier{}, p.logs...)

@@ -1,4 +1,4 @@
-package dbtest
+package db
 
 // misfits gives a line for each row that does not fit the others.
 const misfits = `
@@ -57,4 +57,21 @@ select format('run %s: %s acts "%s", expected %s', id, found, act, expected) fro
         where c.run_id = r.id and w.status = 'withdrawn') end as expected
   from runs r cross join (values ('run opened'), ('run submitted'), ('run returned'), ('run released'), ('run abandoned'),
     ('certificate withdrawn')) as a (act)
-) as counted where found <> expected`
+) as counted where found <> expected
+union all
+select format('run %s is held by %s, its acts say %s', id, pen, acts) from (
+  select r.id, r.pen, coalesce((select x.person_id from acts x where x.run_id = r.id and x.act = 'pen taken' order by x.id desc limit 1),
+    r.opened_by) as acts from runs r) as pens where pen is distinct from acts
+union all
+select format('%s of run %s, which is not there', what, run_id) from (
+  select 'post ' || first_seq || ' to ' || last_seq as what, run_id from posts
+  union all select 'entry ' || seq, run_id from entries) as parts
+where not exists (select 1 from runs r where r.id = parts.run_id)
+union all
+select format('%s is not what its digest says', what) from (
+  select 'photo ' || encode(digest, 'hex') || ' of run ' || run_id as what, digest, sha256(bytes) as found from photos
+  union all select 'the file of certificate ' || number, digest, sha256(pdf) from certificate_pdfs
+  union all select 'the document of certificate ' || number, digest, sha256(document) from releases
+  union all select 'the assessment of run ' || run_id || ' round ' || round || ' ' || kind, digest, sha256(assessment) from signatures
+  union all select 'revision ' || revision || ' of procedure ' || key, digest, sha256(convert_to(yaml, 'UTF8')) from procedures) as digests
+where digest is distinct from found`

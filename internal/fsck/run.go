@@ -1,12 +1,15 @@
-package dbtest
+package fsck
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"fmt"
 	"slices"
 	"time"
 
+	"settlemark/db"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/ledger"
 	"settlemark/internal/rules"
@@ -14,7 +17,7 @@ import (
 
 // chain computes the run's chain again and gives every head with the seq that
 // it stands after.
-func (c *check) chain(posts []postRow, entries []entryRow) map[string]int {
+func (c *runCheck) chain(posts []db.InspectedPost, entries []db.InspectedEntry) map[string]int {
 	head, seq := ledger.Opening(c.run.Opening), 0
 	heads := map[string]int{hex.EncodeToString(head): 0}
 	for _, p := range posts {
@@ -27,10 +30,18 @@ func (c *check) chain(posts []postRow, entries []entryRow) map[string]int {
 		if p.FirstSeq != seq+1 || p.LastSeq-p.FirstSeq+1 != len(bodies) {
 			c.fault("post %d to %d holds %d entries and follows seq %d", p.FirstSeq, p.LastSeq, len(bodies), seq)
 		}
-		next := ledger.Link(head, p.LastSeq, ledger.Post(bodies))
-		if !bytes.Equal(p.Previous, head) || !bytes.Equal(p.Chain, next) {
+		post := ledger.Post(bodies)
+		next, digest := ledger.Link(head, p.LastSeq, post), sha256.Sum256(post)
+		if !bytes.Equal(p.Previous, head) || !bytes.Equal(p.Chain, next) || !bytes.Equal(p.Digest, digest[:]) {
 			c.fault("the chain breaks at post %d to %d", p.FirstSeq, p.LastSeq)
 		}
+		if slices.ContainsFunc(entries, func(e db.InspectedEntry) bool {
+			return e.PostSeq == p.LastSeq && !e.ReceivedAt.Equal(p.ReceivedAt)
+		}) {
+			c.fault("the entries of post %d to %d were not all received with it", p.FirstSeq, p.LastSeq)
+		}
+		c.expect(fmt.Sprintf("post %d to %d of run %s", p.FirstSeq, p.LastSeq, c.run.ID),
+			ledger.EntryLeaf(c.run.ID, p.LastSeq, p.Chain, p.Sent, p.ReceivedAt))
 		head, seq = next, p.LastSeq
 		heads[hex.EncodeToString(head)] = seq
 	}
@@ -46,7 +57,7 @@ func (c *check) chain(posts []postRow, entries []entryRow) map[string]int {
 }
 
 // entries compares each stored body with its columns.
-func (c *check) entries(entries []entryRow) {
+func (c *runCheck) entries(entries []db.InspectedEntry) {
 	for _, row := range entries {
 		var e commissioning.Entry
 		if err := json.Unmarshal(row.Body, &e); err != nil {
@@ -60,7 +71,7 @@ func (c *check) entries(entries []entryRow) {
 		if e.ID != row.ID || string(e.Kind) != row.Kind || e.By != row.Author || len(e.Salt) != 32 {
 			c.fault("entry %d says otherwise than its columns: %s", row.Seq, row.Body)
 		}
-		if e.ObservedAt.Sub(row.ObservedAt).Abs() > time.Microsecond {
+		if e.ObservedAt.Sub(row.ObservedAt).Abs() >= time.Microsecond {
 			c.fault("entry %d was observed %s, its column says %s", row.Seq, e.ObservedAt, row.ObservedAt)
 		}
 		if (e.Kind == commissioning.KindDisposition) == row.Contributor && row.Author[0] == 'P' {
@@ -70,7 +81,7 @@ func (c *check) entries(entries []entryRow) {
 }
 
 // judged reads the run as a logbook file and judges it at each signature.
-func (c *check) judged(entries []entryRow, signatures []signatureRow) {
+func (c *runCheck) judged(entries []db.InspectedEntry, signatures []db.InspectedSignature) {
 	procedure, err := commissioning.ParseProcedure(c.run.Procedure)
 	if err != nil {
 		c.fault("procedure: %v", err)
@@ -115,7 +126,7 @@ func (c *check) judged(entries []entryRow, signatures []signatureRow) {
 }
 
 // signed checks heads and persons of every signature.
-func (c *check) signed(heads map[string]int, entries []entryRow, signatures []signatureRow) {
+func (c *runCheck) signed(heads map[string]int, entries []db.InspectedEntry, signatures []db.InspectedSignature) {
 	for i, s := range signatures {
 		after, known := heads[hex.EncodeToString(s.Head)]
 		if !known {
@@ -138,7 +149,7 @@ func (c *check) signed(heads map[string]int, entries []entryRow, signatures []si
 			c.fault("an entry came after the countersignature")
 		}
 		submitted := heads[hex.EncodeToString(signatures[i-1].Head)]
-		if slices.ContainsFunc(entries, func(e entryRow) bool {
+		if slices.ContainsFunc(entries, func(e db.InspectedEntry) bool {
 			return e.Seq > submitted && e.Kind != string(commissioning.KindDisposition)
 		}) {
 			c.fault("work was added after the submission of round %d", s.Round)

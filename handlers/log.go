@@ -1,6 +1,10 @@
 package handlers
 
-import "net/http"
+import (
+	"bytes"
+	"net/http"
+	"strconv"
+)
 
 // LogPolicy serves the policy file: with it anybody can check certificates
 // without asking us.
@@ -19,6 +23,21 @@ func (s *Screens) LogCheckpoint(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	return plainText(w, newest.Signed)
+}
+
+// LogStatus serves the newest signed list of certificates that no longer stand.
+// Whoever checks certificates keeps it; caches may hold it for a minute.
+func (s *Screens) LogStatus(w http.ResponseWriter, r *http.Request) error {
+	newest, err := s.DB.StatusList(r.Context())
+	if err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	w.Header().Set("Cache-Control", "public, max-age=60")
+	w.Header().Set("Cross-Origin-Resource-Policy", "cross-origin")
+	w.Header().Set("ETag", `"`+strconv.FormatInt(newest.Number, 10)+`"`)
+	http.ServeContent(w, r, "", newest.IssuedAt, bytes.NewReader(newest.Signed))
+	return nil
 }
 
 func plainText(w http.ResponseWriter, text []byte) error {

@@ -84,6 +84,7 @@ func (s *site) eventRecorded(t *testing.T) {
 	})
 	t.Run("withdraws the certificate at once, is sent twice and stored once", func(t *testing.T) {
 		send(engineer, "kind", "repair", "detail", "Print head exchanged", "happened", "").leadsTo("/units/BH-11")
+		send(engineer, "kind", "repair", "detail", "Print head exchanged", "happened", "").leadsTo("/units/BH-11")
 		send(engineer, "kind", "repair", "detail", "Print head cleaned", "happened", "").wants(http.StatusUnprocessableEntity, "sent before")
 		engineer.get("/units/BH-11").wants(http.StatusOK, "Nothing stands: "+number+" was withdrawn", "Print head exchanged", "recorded by Yusuf Tremaine")
 		if n := s.text(`select count(*)::text from settlemark.unit_events where unit = 'BH-11'`); n != "1" {

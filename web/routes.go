@@ -90,6 +90,7 @@ func frameRoutes(s *handlers.Screens) []route {
 
 		{method: get, pattern: urls.LogPolicyPattern, do: s.LogPolicy, open: true},
 		{method: get, pattern: urls.LogCheckpointPattern, do: s.LogCheckpoint, open: true},
+		{method: get, pattern: urls.LogStatusPattern, do: s.LogStatus, open: true},
 
 		{method: get, pattern: urls.UnitsPattern, do: s.ShowUnits},
 		{method: post, pattern: urls.UnitsPattern, do: s.AddUnit},

@@ -30,6 +30,7 @@ const (
 	shutdownLimit = 10 * time.Second
 	issueEvery    = time.Minute
 	sealEvery     = 200 * time.Millisecond
+	listEvery     = 2 * time.Second
 )
 
 // serve runs the whole app until the context ends.
@@ -146,6 +147,7 @@ func background(ctx context.Context, d *db.DB, acts *act.Acts, hub *live.Hub, lo
 	start("listen", func() error { return d.Listen(ctx, hub.Mark, hub.MarkAll) })
 	start("issue", func() error { jobs.Issue(ctx, acts, issueEvery, log); return nil })
 	start("seal", func() error { jobs.Seal(ctx, acts, sealEvery, time.Now, log); return nil })
+	start("status list", func() error { jobs.StatusList(ctx, acts, listEvery, time.Now, log); return nil })
 	start("watch the site key", func() error { watchSiteKey(ctx, acts.Signers[0], log); return nil })
 	if simulate {
 		start("simulate", func() error { return demo.Simulate(ctx, acts, d, time.Now) })

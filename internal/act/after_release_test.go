@@ -68,7 +68,9 @@ func TestUnitEvent(t *testing.T) {
 		}
 	})
 	t.Run("sent again it is stored once, and answered as before", func(t *testing.T) {
-		voided, err := w.RecordUnitEvent(ctx, w.supervisor, e, at(63))
+		again := e
+		again.HappenedAt = at(63) // "just now" is another instant the second time
+		voided, err := w.RecordUnitEvent(ctx, w.supervisor, again, at(63))
 		must(t, err)
 		all, err := w.db.UnitEvents(ctx, w.engineer, "U-1")
 		must(t, err)

@@ -62,13 +62,8 @@ type sealing struct {
 }
 
 func (s *sealing) round(ctx context.Context) (sealed int64, err error) {
-	if s.keys, err = readLogKeys(s.acts.Log.Key); err != nil || s.keys == nil {
+	if s.keys, err = s.ownKeys(); err != nil || s.keys == nil {
 		return 0, err
-	}
-	for _, k := range s.keys {
-		if k.signer.Name() != s.origin {
-			return 0, stop("the key file is of the log %s, the database of %s; bring together what belongs together", k.signer.Name(), s.origin)
-		}
 	}
 	if err := s.acts.db.InTx(ctx, func(tx *db.Tx) error { return s.grow(ctx, tx) }); err != nil {
 		return 0, err
@@ -78,6 +73,17 @@ func (s *sealing) round(ctx context.Context) (sealed int64, err error) {
 		return err
 	})
 	return sealed, err
+}
+
+// ownKeys reads the keys of this log; none when there is no key file.
+func (s *sealing) ownKeys() ([]logKey, error) {
+	keys, err := readLogKeys(s.acts.Log.Key)
+	for _, k := range keys {
+		if k.signer.Name() != s.origin {
+			return nil, stop("the key file is of the log %s, the database of %s; bring together what belongs together", k.signer.Name(), s.origin)
+		}
+	}
+	return keys, err
 }
 
 // grow takes leaves from the outbox into the tree.
@@ -119,11 +125,7 @@ func (s *sealing) sign(ctx context.Context, tx *db.Tx) (int64, error) {
 	if err != nil {
 		return 0, stop("the tree of the log is damaged: %v; run settlemark fsck", err)
 	}
-	signers := make([]note.Signer, len(s.keys))
-	for i, k := range s.keys {
-		signers[i] = k.signer
-	}
-	signed, err := ledger.SignCheckpoint(ledger.Checkpoint{Origin: s.origin, Size: head.Size, Root: root, Sealed: s.at}, signers...)
+	signed, err := ledger.SignCheckpoint(ledger.Checkpoint{Origin: s.origin, Size: head.Size, Root: root, Sealed: s.at}, s.signers()...)
 	if err != nil {
 		return 0, err
 	}
@@ -134,6 +136,14 @@ func (s *sealing) sign(ctx context.Context, tx *db.Tx) (int64, error) {
 	return head.Size - head.Signed, tx.SealLog(ctx, db.LogCheckpoint{
 		Epoch: head.Epoch, Size: head.Size, Root: root[:], SealedAt: s.at, Signed: signed,
 	}, !s.acts.asksWitnesses())
+}
+
+func (s *sealing) signers() []note.Signer {
+	signers := make([]note.Signer, len(s.keys))
+	for i, k := range s.keys {
+		signers[i] = k.signer
+	}
+	return signers
 }
 
 // continues refuses a tree that does not contain everything that was signed

@@ -17,6 +17,7 @@ const (
 	AssetsPattern         = "/assets/*"
 	LogPolicyPattern      = "/log/policy.txt"
 	LogCheckpointPattern  = "/log/checkpoint"
+	LogStatusPattern      = "/log/status"
 	SignInPattern         = "/sign-in"
 	SignOutPattern        = "/sign-out"
 	SetupPattern          = "/setup"  // first administrator, by one-time code

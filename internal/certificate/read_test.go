@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -127,6 +129,9 @@ func FuzzRead(f *testing.F) {
 	in, photos := plain(t)
 	pdf, _ := render(t, in, photos)
 	f.Add(pdf)
+	if signed, err := os.ReadFile(filepath.Join(vectorDir, "genuine.pdf")); err == nil {
+		f.Add(signed)
+	}
 	f.Add([]byte(strings.Repeat("%PDF-1.7\n1 0 obj\nendobj\n", 3)))
 	f.Fuzz(func(t *testing.T, file []byte) {
 		got, err := certificate.Read(file)

@@ -28,7 +28,7 @@ import (
 const (
 	startLimit    = 2 * time.Minute
 	shutdownLimit = 10 * time.Second
-	issueEvery    = time.Minute
+	issueEvery    = 10 * time.Second
 	sealEvery     = 200 * time.Millisecond
 	listEvery     = 2 * time.Second
 )

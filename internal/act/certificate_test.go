@@ -110,25 +110,3 @@ func TestCertificates(t *testing.T) {
 		}
 	})
 }
-
-// The file is made later when the program died between the release and it.
-func TestIssueLater(t *testing.T) {
-	w := newWorld(t)
-	ctx := t.Context()
-	failing(t, w, "certificate_pdfs")
-	number := w.released("U-1")
-	waiting, err := w.db.WithoutPDF(ctx)
-	must(t, err)
-	if len(waiting) != 1 || waiting[0] != number {
-		t.Fatalf("waiting: %v", waiting)
-	}
-	_, _, err = w.db.CertificatePDF(ctx, w.quality, number)
-	refused(t, err, problem.Busy)
-	working(t, w, "certificate_pdfs")
-	must(t, w.IssueMissing(ctx))
-	waiting, err = w.db.WithoutPDF(ctx)
-	must(t, err)
-	if len(waiting) != 0 {
-		t.Errorf("still waiting: %v", waiting)
-	}
-}

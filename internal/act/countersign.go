@@ -14,7 +14,7 @@ import (
 )
 
 // Countersign releases a submitted run and gives the certificate's number. From
-// its commit on the certificate exists; the file follows at once, or by Issue.
+// its commit on the certificate exists; Issue makes the file.
 //
 // Supervisors of the site may who recorded nothing in the run and have read the
 // print sample for themselves; when their reading differs from the engineer's,
@@ -47,9 +47,6 @@ func (a *Acts) Countersign(ctx context.Context, p commissioning.Person, run comm
 	})
 	if err != nil {
 		return "", err
-	}
-	if err := a.Issue(ctx, number); err != nil {
-		a.log.WarnContext(ctx, "the certificate's file comes later", "number", number, "cause", err)
 	}
 	return number, nil
 }

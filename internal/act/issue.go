@@ -10,12 +10,16 @@ import (
 	"settlemark/db"
 	"settlemark/internal/certificate"
 	"settlemark/internal/commissioning"
+	"settlemark/internal/ledger"
+	"settlemark/internal/problem"
 )
 
-// Issue makes the file of a release from its stored document, signs it with the
-// key that the document names, reads it back, and keeps it where none is kept.
-// Doing it twice is the same as once: the first file kept is served for ever,
-// though no two signatures are alike.
+// Issue makes the file of a release from its stored document and its place in
+// the log, signs it with the key that the document names, reads it back, and
+// keeps it where none is kept. Doing it twice is the same as once: the first
+// file kept is served for ever, though no two signatures are alike.
+//
+// It is Busy until the release is sealed: try again in a moment, as the job does.
 func (a *Acts) Issue(ctx context.Context, number commissioning.CertificateNumber) error {
 	stored, err := a.db.Document(ctx, number)
 	if err != nil {
@@ -25,11 +29,15 @@ func (a *Acts) Issue(ctx context.Context, number commissioning.CertificateNumber
 	if err != nil {
 		return err
 	}
+	proof, err := a.certificateProof(ctx, number)
+	if err != nil {
+		return err
+	}
 	photos, err := a.db.DocumentPhotos(ctx, number)
 	if err != nil {
 		return err
 	}
-	pdf, err := certificate.Render(document, photos, nil)
+	pdf, err := certificate.Render(document, photos, proof)
 	if err != nil {
 		return fmt.Errorf("certificate %s: %w", number, err)
 	}
@@ -39,7 +47,26 @@ func (a *Acts) Issue(ctx context.Context, number commissioning.CertificateNumber
 	if err := readBack(pdf, stored, document); err != nil {
 		return fmt.Errorf("certificate %s: %w", number, err)
 	}
+	if proof != nil {
+		if err := a.verify(ctx, pdf, document); err != nil {
+			return fmt.Errorf("certificate %s: %w", number, err)
+		}
+	}
 	return a.db.InTx(ctx, func(tx *db.Tx) error { return tx.StorePDF(ctx, number, pdf) })
+}
+
+// certificateProof shows where the release stands in the log; nil when neither
+// this process nor another one keeps a log.
+func (a *Acts) certificateProof(ctx context.Context, number commissioning.CertificateNumber) ([]byte, error) {
+	proof, err := a.db.CertificateProof(ctx, number)
+	if problem.KindOf(err) != problem.Busy || a.Log.Key != "" {
+		return proof, err
+	}
+	state, stateErr := a.db.LogState(ctx)
+	if stateErr == nil && state.Origin == "" {
+		return nil, nil
+	}
+	return nil, errors.Join(err, stateErr)
 }
 
 // sign signs with the key of that fingerprint; a document that names none was
@@ -84,15 +111,24 @@ func readBack(pdf, record []byte, document certificate.Document) error {
 	return nil
 }
 
-// Withdraw withdraws a certificate with a reason. Quality may. The file stays
-// as it was issued; every later look shows the withdrawal.
-func (a *Acts) Withdraw(ctx context.Context, p commissioning.Person, number commissioning.CertificateNumber, reason string, now time.Time) error {
-	if err := p.May(commissioning.Withdraw, 0); err != nil {
-		return err
-	}
-	reason, err := required("reason", reason, "Say why the certificate is withdrawn; everybody who looks it up reads it.")
+// verify checks the finished file as a stranger with the site's policy would,
+// so that no file is kept which somebody else finds wanting.
+func (a *Acts) verify(ctx context.Context, pdf []byte, document certificate.Document) error {
+	text, err := a.LogPolicy(ctx)
 	if err != nil {
 		return err
 	}
-	return a.db.InTx(ctx, func(tx *db.Tx) error { return tx.Withdraw(ctx, number, p.ID, reason, moment(now)) })
+	policy, err := ledger.ReadPolicy([]byte(text))
+	if err != nil {
+		return err
+	}
+	released, err := time.Parse(time.RFC3339, document.ReleasedAt)
+	if err != nil {
+		return err
+	}
+	report := certificate.Trust{Policy: policy, Now: released}.Verify(pdf)
+	if report.Verdict == certificate.Altered || report.Verdict == certificate.NotOurs {
+		return fmt.Errorf("verifying it: %s", report.Text())
+	}
+	return nil
 }

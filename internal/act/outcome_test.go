@@ -70,10 +70,18 @@ func steps(ctx context.Context) []step {
 		{"return", 1, func(w *world, r commissioning.Run) error {
 			return w.Return(ctx, w.supervisor, r.ID, r.Head, "sample blurred", at(46))
 		}, submitted},
-		{"countersign", 3, func(w *world, r commissioning.Run) error {
+		{"countersign", 2, func(w *world, r commissioning.Run) error {
 			_, err := w.Countersign(ctx, w.supervisor, r.ID, signing(r.Head), "", at(47))
 			return err
 		}, read},
+		{"issue", 1, func(w *world, _ commissioning.Run) error {
+			return w.Issue(ctx, "C-0001")
+		}, func(w *world) commissioning.Run {
+			r := read(w)
+			_, err := w.Countersign(ctx, w.supervisor, r.ID, signing(r.Head), "", at(47))
+			must(w.t, err)
+			return r
+		}},
 		{"withdraw", 1, func(w *world, _ commissioning.Run) error {
 			return w.Withdraw(ctx, w.quality, "C-0001", "wrong ink lot", evening)
 		}, func(w *world) commissioning.Run { w.released("U-1"); return commissioning.Run{} }},
@@ -182,7 +190,7 @@ func rowsIn(t *testing.T, d *dbtest.Database) map[string]int {
 	counts := map[string]int{}
 	for _, table := range []string{
 		"runs", "posts", "entries", "contributors", "photos", "sample_readings", "signatures", "returns", "abandonments",
-		"releases", "certificate_status", "procedure_approvals", "procedure_rejections", "procedure_retirements", "procedures",
+		"releases", "certificate_pdfs", "certificate_status", "procedure_approvals", "procedure_rejections", "procedure_retirements", "procedures",
 		"procedure_authors", "procedure_drafts", "procedure_draft_authors", "acts", "persons", "lines", "invites",
 	} {
 		var n int

@@ -216,13 +216,16 @@ func (w *world) run(id commissioning.RunID) commissioning.Run {
 	return r
 }
 
-// released is a run with its certificate.
+// released is a run with its certificate, and its file if that can be made.
 func (w *world) released(unit string) commissioning.CertificateNumber {
 	w.t.Helper()
 	r := w.submitted(unit)
 	must(w.t, w.ReadSample(w.t.Context(), w.supervisor, r.ID, "l24o", w.at(50)))
 	number, err := w.Countersign(w.t.Context(), w.supervisor, r.ID, signing(r.Head), "", w.at(51))
 	must(w.t, err)
+	if err := w.Issue(w.t.Context(), number); err != nil {
+		w.t.Log("without its file:", err)
+	}
 	return number
 }
 

@@ -6,6 +6,7 @@ import (
 
 	"settlemark/internal/act"
 	"settlemark/internal/commissioning"
+	"settlemark/internal/problem"
 )
 
 // finish is what the second person does, as far as the story goes.
@@ -77,7 +78,11 @@ func (t *telling) release(ctx context.Context, supervisor commissioning.Person) 
 	if err != nil {
 		return "", err
 	}
-	return number, t.acts.Issue(ctx, number)
+	err = t.acts.Issue(ctx, number)
+	if problem.KindOf(err) == problem.Busy { // not sealed yet; the job makes the file
+		err = nil
+	}
+	return number, err
 }
 
 // accept is a supervisor's ruling on one entry.

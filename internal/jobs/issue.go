@@ -10,19 +10,29 @@ import (
 	"settlemark/internal/act"
 )
 
-// Issue makes the files of releases whose process died before it could, now
-// and then at every tick, until the context ends.
+// sealSoon is when to look first for a release that waits for its seal.
+const sealSoon = 250 * time.Millisecond
+
+// Issue makes the files of releases that have none, because their seal came late
+// or the process died before it could: now and then at every tick, sooner while
+// one waits for its seal, until the context ends.
 func Issue(ctx context.Context, acts *act.Acts, every time.Duration, log *slog.Logger) {
-	ticks := time.NewTicker(every)
-	defer ticks.Stop()
+	soon := sealSoon
 	for {
-		if err := acts.IssueMissing(ctx); err != nil && ctx.Err() == nil {
+		waiting, err := acts.IssueMissing(ctx)
+		if err != nil && ctx.Err() == nil {
 			log.ErrorContext(ctx, "issuing certificates", "error", err.Error())
+		}
+		next := every
+		if waiting > 0 {
+			next, soon = soon, min(2*soon, every)
+		} else {
+			soon = sealSoon
 		}
 		select {
 		case <-ctx.Done():
 			return
-		case <-ticks.C:
+		case <-time.After(next):
 		}
 	}
 }

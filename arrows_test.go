@@ -41,7 +41,7 @@ var arrows = map[string][]string{
 	"internal/jobs":          {"internal/act", "internal/commissioning", "internal/problem"},
 	"internal/demo":          {"internal/act", "db", "internal/commissioning", "internal/measure", "internal/problem"},
 	"templates/parts":        {"internal/problem", "internal/commissioning", "internal/rules", "internal/chart", "internal/measure", "internal/urls", "internal/words", "static"},
-	"templates":              {"templates/parts", "internal/problem", "internal/commissioning", "internal/rules", "internal/chart", "internal/measure", "internal/urls", "internal/words", "static"},
+	"templates":              {"templates/parts", "internal/problem", "internal/drafting", "internal/commissioning", "internal/rules", "internal/chart", "internal/measure", "internal/urls", "internal/words", "static"},
 	"web/session":            {"db", "internal/commissioning", "internal/problem"},
 	"web/live":               {"internal/commissioning", "internal/problem"},
 	"web/respond":            {"internal/problem", "templates", "internal/urls"},

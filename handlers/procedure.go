@@ -3,6 +3,8 @@ package handlers
 import (
 	"errors"
 	"net/http"
+	"net/url"
+	"slices"
 	"strconv"
 
 	"github.com/a-h/templ"
@@ -25,7 +27,11 @@ func (s *Screens) ShowProcedure(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return respond.HTML(w, r, http.StatusOK, procedurePage(r, revision, parts.Form{}))
+	page, err := s.procedurePage(r, revision, parts.Form{})
+	if err != nil {
+		return err
+	}
+	return respond.HTML(w, r, http.StatusOK, page)
 }
 
 // ApproveProcedure approves a revision, with the approver's password again.
@@ -39,10 +45,33 @@ func (s *Screens) ApproveProcedure(w http.ResponseWriter, r *http.Request) error
 		return err
 	}
 	err = s.Acts.ApproveProcedure(r.Context(), session.Person(r), revision.Key, revision.Revision, form.Get("password"), s.Now())
+	return s.decided(w, r, revision, form, err)
+}
+
+// RejectProcedure refuses a revision, with a reason.
+func (s *Screens) RejectProcedure(w http.ResponseWriter, r *http.Request) error {
+	form, err := decodeForm(r, "reason")
 	if err != nil {
-		return s.proofRefused(w, r, err, procedurePage(r, revision, parts.Form{Values: form, Err: err}))
+		return err
 	}
-	return respond.Redirect(w, r, urls.Procedure(revision.Key, revision.Revision))
+	revision, err := s.revision(r)
+	if err != nil {
+		return err
+	}
+	err = s.Acts.RejectProcedure(r.Context(), session.Person(r), revision.Key, revision.Revision, form.Get("reason"), s.Now())
+	return s.decided(w, r, revision, form, err)
+}
+
+// decided leads back to the revision, or shows it again with the refusal.
+func (s *Screens) decided(w http.ResponseWriter, r *http.Request, revision db.ProcedureRevision, form url.Values, err error) error {
+	if err == nil {
+		return respond.Redirect(w, r, urls.Procedure(revision.Key, revision.Revision))
+	}
+	page, pageErr := s.procedurePage(r, revision, parts.Form{Values: form, Err: err})
+	if pageErr != nil {
+		return pageErr
+	}
+	return s.proofRefused(w, r, err, page)
 }
 
 func (s *Screens) revision(r *http.Request) (db.ProcedureRevision, error) {
@@ -56,10 +85,19 @@ func (s *Screens) revision(r *http.Request) (db.ProcedureRevision, error) {
 	return s.DB.Procedure(r.Context(), chi.URLParam(r, "key"), revision)
 }
 
-func procedurePage(r *http.Request, revision db.ProcedureRevision, form parts.Form) templ.Component {
-	may := session.Person(r).MayAnywhere(commissioning.ApproveProcedure) == nil
+func (s *Screens) procedurePage(r *http.Request, revision db.ProcedureRevision, form parts.Form) (templ.Component, error) {
+	p := session.Person(r)
+	may := templates.RevisionRights{
+		Draft:  p.MayAnywhere(commissioning.DraftProcedure) == nil,
+		Decide: p.MayAnywhere(commissioning.ApproveProcedure) == nil,
+		Wrote:  slices.Contains(revision.AuthorIDs, p.ID),
+	}
+	var err error
+	if may.Drafted, err = s.draftOf(r, revision.Key); err != nil {
+		return nil, err
+	}
 	f := respond.Frame(r, revision.Title, templates.Procedures)
-	return templates.ProcedurePage(f, revisionView(revision), may, form)
+	return templates.ProcedurePage(f, revisionView(revision), may, form), nil
 }
 
 // proofRefused shows the form again after a proof of identity was refused, and

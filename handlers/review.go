@@ -40,7 +40,8 @@ func (s *Screens) reviewView(r *http.Request, form templates.ReviewForm) (templa
 		Blind: book.BlindFor(p), Reading: ownReading(book, p), WhyNot: whyNotSign(book, p), Form: form,
 	}
 	v.Viewer = &p
-	return v, nil
+	v.Newer, err = s.DB.NewerRevision(r.Context(), v.Procedure.Key, v.Procedure.Revision)
+	return v, err
 }
 
 func ownReading(book db.Book, p commissioning.Person) string {

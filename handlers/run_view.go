@@ -30,6 +30,9 @@ func (s *Screens) runView(r *http.Request) (templates.RunView, error) {
 		return templates.RunView{}, err
 	}
 	v := viewOf(book, s.Now())
+	if v.Newer, err = s.DB.NewerRevision(r.Context(), v.Procedure.Key, v.Procedure.Revision); err != nil {
+		return templates.RunView{}, err
+	}
 	v.Viewer = &p
 	v.Section = sectionAsked(r, v)
 	if saved, err := strconv.Atoi(r.URL.Query().Get("saved")); err == nil && saved > 0 && saved <= len(v.Entries) {

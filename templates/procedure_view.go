@@ -9,14 +9,44 @@ import (
 	"settlemark/templates/parts"
 )
 
-// RevisionView is one revision of a procedure with who wrote and approved it.
+// RevisionView is one revision of a procedure with who wrote it and what
+// quality said of it.
 type RevisionView struct {
 	commissioning.Procedure
 	YAML, SHA256 string
-	Author       string // "" when it came with the product
+	Author       string   // who submitted it, "" when it came with the product
+	Authors      []string // everybody who changed its draft
+	Reason       string   // for the change
+	AddedAt      time.Time
 	ApprovedBy   string // "" while it is not approved
 	ApprovedAt   *time.Time
+	RejectedBy   string
+	RejectedAt   *time.Time
+	Rejection    string
+	RetiredBy    string
+	RetiredAt    *time.Time
+	Retirement   string
 	Demo         bool
+}
+
+// Standing is one word for what quality said of it.
+func (v RevisionView) Standing() string {
+	switch {
+	case v.RetiredAt != nil:
+		return "retired"
+	case v.RejectedAt != nil:
+		return "rejected"
+	case v.ApprovedAt != nil:
+		return "approved"
+	}
+	return "not approved"
+}
+
+func (v RevisionView) reasonWords() string {
+	if v.Reason == "" {
+		return "none was given"
+	}
+	return v.Reason
 }
 
 func (v RevisionView) steps() int {
@@ -27,11 +57,21 @@ func (v RevisionView) steps() int {
 	return n
 }
 
+// writtenBy names everybody who changed the draft, and who submitted it.
 func (v RevisionView) writtenBy() string {
 	if v.Author == "" {
 		return "Came with Settlemark"
 	}
-	return v.Author
+	var others []string
+	for _, name := range v.Authors {
+		if name != v.Author {
+			others = append(others, name)
+		}
+	}
+	if len(others) == 0 {
+		return v.Author
+	}
+	return v.Author + ", with " + strings.Join(others, ", ")
 }
 
 // asks says in words how a step is answered.

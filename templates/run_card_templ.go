@@ -95,7 +95,7 @@ func sectionCard(v RunView, s SectionView) templ.Component {
 					return templ_7745c5c3_Err
 				}
 			}
-			if s.Index != v.Section {
+			if s.Index != v.Section && !v.Preview {
 				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 6, " hidden")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err

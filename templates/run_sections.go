@@ -81,7 +81,7 @@ func (v RunView) Here() int {
 // A section opens when everything above it is done. One that was begun stays
 // open: a run that was sent back, or a hold that lapsed, does not lock it again.
 func (v RunView) shut(all []SectionView, i, here int) string {
-	if i <= here || here >= len(all) {
+	if i <= here || here >= len(all) || v.Preview {
 		return ""
 	}
 	for _, s := range all[i:] {

@@ -26,6 +26,8 @@ type RunView struct {
 	Now        time.Time
 	Viewer     *commissioning.Person // nil in what is sent to every screen
 	Section    int                   // the section shown
+	Preview    bool                  // of a draft: every card is shown and open, and nothing can be sent
+	Newer      int                   // an approved revision newer than that of the run, 0 when there is none
 	Typed      Typed                 // what a refused form held
 	Saved      int                   // seq of the entry just saved, 0 when none
 	NewID      func() string         // ids for forms, so that a second click stores nothing
@@ -94,7 +96,7 @@ func (v RunView) Name(code string) string {
 // Writes says whether the viewer may add entries of every kind: the pen holder
 // of an open run.
 func (v RunView) Writes() bool {
-	return v.Viewer != nil && v.Run.State == commissioning.Open && v.Run.Pen == v.Viewer.ID &&
+	return v.Preview || v.Viewer != nil && v.Run.State == commissioning.Open && v.Run.Pen == v.Viewer.ID &&
 		v.Viewer.Has(commissioning.Engineer, v.Run.Site)
 }
 

@@ -5,12 +5,15 @@ import (
 	"os"
 	"strings"
 	"testing"
+	"time"
 )
 
 // The table of testdata/permissions.txt, each cell against the app as it runs.
 func TestPermissions(t *testing.T) {
 	s := newSite(t)
 	key := s.text("select key from settlemark.procedures limit 1")
+	_, err := s.acts.StartRevision(t.Context(), s.people["engineer"], key, 1, time.Now())
+	s.must(err)
 	table, err := os.ReadFile("testdata/permissions.txt")
 	s.must(err)
 	roles := []string{"nobody", "engineer", "supervisor", "quality", "administrator"}

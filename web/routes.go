@@ -18,6 +18,7 @@ const (
 	post = http.MethodPost
 
 	formLimit  = 256 << 10
+	draftLimit = 4 << 20  // a form writes some characters as three
 	photoLimit = 64 << 20 // above what is stored: a photo that is too large is read, and refused with a sentence
 
 	uploadTimeout = 5 * time.Minute
@@ -68,6 +69,7 @@ func (line route) handler(now func() time.Time) http.Handler {
 func routes(s *handlers.Screens) []route {
 	var all []route
 	all = append(all, frameRoutes(s)...)
+	all = append(all, procedureRoutes(s)...)
 	all = append(all, runRoutes(s)...)
 	all = append(all, reviewRoutes(s)...)
 	return all
@@ -117,10 +119,30 @@ func frameRoutes(s *handlers.Screens) []route {
 		{method: post, pattern: urls.PersonRolesPattern, do: s.SetRoles},
 		{method: post, pattern: urls.PersonInvitePattern, do: s.InvitePerson},
 		{method: post, pattern: urls.PersonDisablePattern, do: s.DisablePerson},
+	}
+}
 
+// procedureRoutes: procedures, their revisions and drafts.
+func procedureRoutes(s *handlers.Screens) []route {
+	return []route{
 		{method: get, pattern: urls.ProceduresPattern, do: s.ShowProcedures},
+		{method: get, pattern: urls.HistoryPattern, do: s.ShowHistory},
+		{method: get, pattern: urls.ComparePattern, do: s.CompareRevisions},
+		{method: post, pattern: urls.RetirePattern, do: s.RetireProcedure},
 		{method: get, pattern: urls.ProcedurePattern, do: s.ShowProcedure},
 		{method: post, pattern: urls.ApprovePattern, do: s.ApproveProcedure},
+		{method: post, pattern: urls.RejectPattern, do: s.RejectProcedure},
+		{method: post, pattern: urls.DraftsPattern, do: s.StartDraft},
+		{method: get, pattern: urls.DraftPattern, do: s.ShowDraft},
+		{method: get, pattern: urls.DraftYAMLPattern, do: s.ShowDraftYAML},
+		{method: post, pattern: urls.DraftYAMLPattern, do: s.SaveDraftYAML, limit: draftLimit},
+		{method: get, pattern: urls.DraftPartPattern, do: s.ShowDraftPart},
+		{method: post, pattern: urls.DraftPartPattern, do: s.SaveDraftPart},
+		{method: post, pattern: urls.DraftItemsPattern, do: s.ChangeDraftItems},
+		{method: get, pattern: urls.DraftPreviewPattern, do: s.ShowDraftPreview},
+		{method: get, pattern: urls.DraftSubmitPattern, do: s.ShowDraftSubmit},
+		{method: post, pattern: urls.DraftSubmitPattern, do: s.SubmitDraft},
+		{method: post, pattern: urls.DraftDiscardPattern, do: s.DiscardDraft},
 	}
 }
 

@@ -32,6 +32,15 @@ var cautions = []Caution{
 		" Never pour them back or down a drain; keep the container shut, labelled and below its fill limit."},
 }
 
+// CautionKeys are the keys of the cautions that have a sentence of their own.
+func CautionKeys() []string {
+	keys := make([]string, len(cautions))
+	for i, c := range cautions {
+		keys[i] = c.Key
+	}
+	return keys
+}
+
 // Cautions gives the cautions of a section's keys, in their own order. A key
 // that has no sentence of its own stands last with its words and the deferral:
 // no caution of a procedure is left out.

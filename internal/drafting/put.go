@@ -6,46 +6,54 @@ import (
 	"go.yaml.in/yaml/v3"
 )
 
+// Value is what a field says; nil where there is nothing.
+type Value = *yaml.Node
+
 // Field is what a form wants one field of a mapping to be: a value, or a
 // mapping with fields of its own. Neither takes the field away.
 type Field struct {
 	Key    string
-	Value  *yaml.Node
+	Value  Value
 	Fields []Field
 }
 
 // Words is a value that is always read as text.
-func Words(text string) *yaml.Node {
+func Words(text string) Value {
 	return &yaml.Node{Kind: yaml.ScalarNode, Tag: "!!str", Value: oneLine(text)}
 }
 
 // Figure is a number, a duration, or true or false, written as it was typed; it
 // stays in quotes where it stood in quotes.
-func Figure(text string) *yaml.Node {
+func Figure(text string) Value {
 	return &yaml.Node{Kind: yaml.ScalarNode, Value: oneLine(text)}
 }
 
 // Whole is a whole number, or true or false, and never in quotes.
-func Whole(text string) *yaml.Node {
+func Whole(text string) Value {
 	n := Figure(text)
 	n.Tag = n.ShortTag()
 	return n
 }
 
 // List is a list of texts, nil for none.
-func List(texts []string) *yaml.Node {
-	if len(texts) == 0 {
+func List(texts []string) Value {
+	var items []Value
+	for _, text := range texts {
+		items = append(items, Words(text))
+	}
+	return Items(items)
+}
+
+// Items is a list of values, nil for none.
+func Items(items []Value) Value {
+	if len(items) == 0 {
 		return nil
 	}
-	list := &yaml.Node{Kind: yaml.SequenceNode, Tag: "!!seq", Style: yaml.FlowStyle}
-	for _, text := range texts {
-		list.Content = append(list.Content, Words(text))
-	}
-	return list
+	return &yaml.Node{Kind: yaml.SequenceNode, Tag: "!!seq", Style: yaml.FlowStyle, Content: items}
 }
 
 // Item is a mapping in brackets.
-func Item(fields ...Field) *yaml.Node {
+func Item(fields ...Field) Value {
 	n := &yaml.Node{Kind: yaml.MappingNode, Tag: "!!map", Style: yaml.FlowStyle}
 	for _, f := range fields {
 		if v := f.node(); v != nil {

@@ -1,0 +1,97 @@
+package handlers
+
+import (
+	"net/http"
+
+	"github.com/a-h/templ"
+	"github.com/go-chi/chi/v5"
+
+	"settlemark/internal/commissioning"
+	"settlemark/internal/drafting"
+	"settlemark/internal/problem"
+	"settlemark/internal/urls"
+	"settlemark/templates"
+	"settlemark/templates/parts"
+	"settlemark/web/respond"
+	"settlemark/web/session"
+)
+
+// ShowHistory is every revision of a procedure: who, when and why.
+func (s *Screens) ShowHistory(w http.ResponseWriter, r *http.Request) error {
+	page, err := s.historyPage(r, parts.Form{})
+	if err != nil {
+		return err
+	}
+	return respond.HTML(w, r, http.StatusOK, page)
+}
+
+// RetireProcedure keeps new runs from a procedure, with a reason.
+func (s *Screens) RetireProcedure(w http.ResponseWriter, r *http.Request) error {
+	form, err := decodeForm(r, "reason")
+	if err != nil {
+		return err
+	}
+	key := chi.URLParam(r, "key")
+	if err := s.Acts.RetireProcedure(r.Context(), session.Person(r), key, form.Get("reason"), s.Now()); err != nil {
+		page, pageErr := s.historyPage(r, parts.Form{Values: form, Err: err})
+		if pageErr != nil {
+			return pageErr
+		}
+		return respond.Refused(w, r, err, page)
+	}
+	return respond.Redirect(w, r, urls.History(key))
+}
+
+func (s *Screens) historyPage(r *http.Request, form parts.Form) (templ.Component, error) {
+	p := session.Person(r)
+	if err := p.MayAnywhere(commissioning.ReadProcedures); err != nil {
+		return nil, err
+	}
+	revisions, err := s.DB.Revisions(r.Context(), chi.URLParam(r, "key"))
+	if err != nil {
+		return nil, err
+	}
+	v := templates.HistoryView{
+		MayDraft: p.MayAnywhere(commissioning.DraftProcedure) == nil, MayRetire: p.MayAnywhere(commissioning.RetireProcedure) == nil, Form: form,
+	}
+	for _, revision := range revisions {
+		v.Revisions = append(v.Revisions, revisionView(revision))
+	}
+	if v.Draft, err = s.draftOf(r, chi.URLParam(r, "key")); err != nil {
+		return nil, err
+	}
+	return templates.HistoryPage(respond.Frame(r, v.Revisions[0].Title+", history", templates.Procedures), v), nil
+}
+
+// draftOf gives the draft of a procedure, 0 where there is none.
+func (s *Screens) draftOf(r *http.Request, key string) (int64, error) {
+	drafts, err := s.DB.Drafts(r.Context())
+	for _, d := range drafts {
+		if d.Key == key {
+			return d.ID, err
+		}
+	}
+	return 0, err
+}
+
+// CompareRevisions shows what differs between two revisions, line by line.
+func (s *Screens) CompareRevisions(w http.ResponseWriter, r *http.Request) error {
+	if err := session.Person(r).MayAnywhere(commissioning.ReadProcedures); err != nil {
+		return err
+	}
+	revisions, err := s.DB.Revisions(r.Context(), chi.URLParam(r, "key"))
+	if err != nil {
+		return err
+	}
+	two := map[int]templates.RevisionView{}
+	for _, revision := range revisions {
+		two[revision.Revision] = revisionView(revision)
+	}
+	from, fromKnown := two[number1(r, "from")]
+	to, toKnown := two[number1(r, "to")]
+	if !fromKnown || !toKnown {
+		return problem.New(problem.NotFound, "There are no two such revisions. Choose them on the page of the procedure's history.")
+	}
+	f := respond.Frame(r, to.Title+", compared", templates.Procedures)
+	return respond.HTML(w, r, http.StatusOK, templates.ComparePage(f, from, to, drafting.Compare(from.YAML, to.YAML)))
+}

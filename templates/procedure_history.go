@@ -1,0 +1,23 @@
+package templates
+
+import (
+	"net/url"
+	"strconv"
+
+	"settlemark/templates/parts"
+)
+
+// choices are the revisions by their numbers.
+func (v HistoryView) choices() []parts.Option {
+	var all []parts.Option
+	for _, r := range v.Revisions {
+		n := strconv.Itoa(r.Revision)
+		all = append(all, parts.Option{Value: n, Label: "Revision " + n + ", " + r.Standing()})
+	}
+	return all
+}
+
+// lastTwo are chosen at first: what changed most recently.
+func (v HistoryView) lastTwo() url.Values {
+	return url.Values{"from": {strconv.Itoa(v.Revisions[1].Revision)}, "to": {strconv.Itoa(v.Revisions[0].Revision)}}
+}

@@ -62,7 +62,7 @@ var load = sync.OnceValues(func() (byName, byURL map[string]*asset) {
 
 // sheets in the order in which they are joined to one style sheet; their
 // cascade layers are named in the same order.
-var sheets = []string{"fonts", "tokens", "base", "forms", "frame", "chart", "run", "pad", "board", "sign", "certificates", "procedures", "print"}
+var sheets = []string{"fonts", "tokens", "base", "forms", "frame", "chart", "run", "pad", "board", "sign", "certificates", "print"}
 
 // remarks are for whoever reads the files here, not for every tablet.
 var remarks = regexp.MustCompile(`(?s)/\*.*?\*/|\n\s+`)

@@ -12,6 +12,9 @@ import (
 	"settlemark/templates/parts"
 )
 
+// procedureSheet stays apart: no tablet at a bench needs it.
+const procedureSheet = "css/procedures.css"
+
 // DraftView is a draft as each of its pages shows it.
 type DraftView struct {
 	ID        int64

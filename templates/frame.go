@@ -20,6 +20,7 @@ type Frame struct {
 	Light   string   // "glare" or ""
 	Path    string   // where to come back to after a switch
 	Scripts []string // of this screen alone, by their names under static/
+	Sheets  []string // style sheets of this screen alone
 	Bare    bool     // the screen draws its own top strip with Menu in it, and its own <main id="main">
 }
 

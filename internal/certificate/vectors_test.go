@@ -119,14 +119,16 @@ func trustOf(t *testing.T, policy []byte, list string) certificate.Trust {
 type writing struct {
 	t     *testing.T
 	house house
-	in    certificate.Source
 	doc   certificate.Document
 	good  []byte
 	index []vector
 }
 
-func writeVectors(t *testing.T) {
-	w := writing{t: t}
+// newWriting has the house of the published certificates, its keys the same at
+// each run.
+func newWriting(t *testing.T) *writing {
+	t.Helper()
+	w := &writing{t: t}
 	pem, err := os.ReadFile("testdata/site.pem")
 	if err != nil {
 		t.Fatal(err)
@@ -135,12 +137,19 @@ func writeVectors(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := os.MkdirAll(vectorDir, 0o750); err != nil {
-		t.Fatal(err)
+	for _, dir := range []string{vectorDir, keptDir} {
+		if err := os.MkdirAll(dir, 0o750); err != nil {
+			t.Fatal(err)
+		}
 	}
 	w.house = newHouse(t, origin, signer)
-	w.in, _ = small(t)
-	w.doc = w.house.release(w.in)
+	return w
+}
+
+func writeVectors(t *testing.T) {
+	w := newWriting(t)
+	in, _ := small(t)
+	w.doc = w.house.release(in)
 	w.good = w.house.issue(w.doc, nil)
 	w.save("policy.txt", w.house.policy)
 	w.days()

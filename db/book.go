@@ -24,6 +24,7 @@ type Book struct {
 	Returns       []ReturnRecord
 	Photos        []Photo
 	SampleReading *SampleReading    // of the reader, this round
+	Changed       []string          // what is no longer as it was stored or signed; not read for streams
 	Names         map[string]string // person or logger code → printed name
 }
 

@@ -19,7 +19,10 @@ func (d *DB) Logbook(ctx context.Context, p commissioning.Person, id commissioni
 	defer problem.Wrap(&err, "Logbook(%s, %s)", p.ID, id)
 	all, sites := evidence(p)
 	err = d.snapshot(ctx, func(q querier) (err error) {
-		b, err = readBook(ctx, q, id, p.ID, all, sites)
+		if b, err = readBook(ctx, q, id, p.ID, all, sites); err != nil {
+			return err
+		}
+		b.Changed, err = column[string](ctx, q, runChanges, args{"run": id})
 		return err
 	})
 	if b.BlindFor(p) {
@@ -47,7 +50,23 @@ func (t *Tx) LockLogbook(ctx context.Context, id commissioning.RunID, by commiss
 	if err := t.exec(ctx, lockRun, args{"run": id}); err != nil {
 		return Book{}, err
 	}
-	return readBook(ctx, t.tx, id, by, true, []int64{})
+	b, err := readBook(ctx, t.tx, id, by, true, []int64{})
+	if err != nil {
+		return Book{}, err
+	}
+	b.Changed, err = column[string](ctx, t.tx, runChanges, args{"run": id})
+	return b, err
+}
+
+const runChanges = `select run_changes(@run)`
+
+// Changed says what of a run is no longer as it was stored or signed; nothing
+// while the record is whole. Who asks has read the run or its certificate.
+func (d *DB) Changed(ctx context.Context, id commissioning.RunID) (_ []string, err error) {
+	ctx, cancel := deadline(ctx)
+	defer cancel()
+	defer problem.Wrap(&err, "Changed(%s)", id)
+	return column[string](ctx, d.pool, runChanges, args{"run": id})
 }
 
 func readBook(ctx context.Context, q querier, id commissioning.RunID, by commissioning.PersonID, all bool, sites []int64) (b Book, err error) {
@@ -93,7 +112,7 @@ const postSeqs = `select last_seq from posts where run_id = @run order by last_s
 func (b *Book) opened(body []byte) error {
 	var o commissioning.Opening
 	if err := json.Unmarshal(body, &o); err != nil {
-		return fmt.Errorf("opening of run %s: %w", b.Run.ID, err)
+		return unreadable(fmt.Errorf("opening of run %s: %w", b.Run.ID, err))
 	}
 	b.Unit = commissioning.Unit{
 		Tag: o.Unit.Tag, Site: b.Run.Site, Line: o.Unit.Line, Serial: o.Unit.Serial, Ink: o.Unit.Ink, Makeup: o.Unit.Makeup,
@@ -103,6 +122,14 @@ func (b *Book) opened(body []byte) error {
 	}
 	b.Instruments = o.Instruments
 	return nil
+}
+
+// unreadable is said of stored bytes that the app can't have written.
+func unreadable(cause error) error {
+	return &problem.Error{
+		Kind: problem.Conflict, Cause: cause,
+		Sentence: "This record has been changed since it was stored, and a part of it can't be read any more. Tell quality.",
+	}
 }
 
 const entries = `
@@ -120,7 +147,7 @@ type entryRow struct {
 func (r entryRow) entry() (commissioning.Entry, error) {
 	var e commissioning.Entry
 	if err := json.Unmarshal(r.Body, &e); err != nil {
-		return e, fmt.Errorf("run %s entry %d: %w", r.Run, r.Seq, err)
+		return e, unreadable(fmt.Errorf("run %s entry %d: %w", r.Run, r.Seq, err))
 	}
 	e.Seq, e.ReceivedAt = r.Seq, &r.ReceivedAt
 	return e, nil

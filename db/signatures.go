@@ -5,12 +5,15 @@ import (
 	"time"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/problem"
 )
 
 const signatures = `
 select run_id::text as run, round, kind, person_id as person, name, role, meaning, method, signed_at, head,
   coalesce(reading, '') as reading, coalesce(agrees, false) as agrees, coalesce(mismatch, '') as mismatch
-from signatures where run_id = @run order by round, kind desc`
+from signatures s where run_id = any(@runs::text[]::uuid[])
+  and (@all or exists (select 1 from runs r where r.id = s.run_id and r.site_id = any(@sites)))
+order by run_id, round, kind desc`
 
 const contributors = `select person_id from contributors where run_id = @run order by since, person_id`
 
@@ -26,7 +29,7 @@ func readSigned(ctx context.Context, q querier, b *Book, reader commissioning.Pe
 	if b.Contributors, err = column[commissioning.PersonID](ctx, q, contributors, args{"run": b.Run.ID}); err != nil {
 		return err
 	}
-	if b.Signatures, err = list[commissioning.Signature](ctx, q, signatures, args{"run": b.Run.ID}); err != nil {
+	if b.Signatures, err = readSignatures(ctx, q, true, []int64{}, b.Run.ID); err != nil {
 		return err
 	}
 	if b.Returns, err = list[ReturnRecord](ctx, q, returns, args{"run": b.Run.ID}); err != nil {
@@ -37,6 +40,29 @@ func readSigned(ctx context.Context, q querier, b *Book, reader commissioning.Pe
 		b.SampleReading = &readings[0]
 	}
 	return err
+}
+
+func readSignatures(ctx context.Context, q querier, all bool, sites []int64, runs ...commissioning.RunID) ([]commissioning.Signature, error) {
+	ids := make([]string, len(runs))
+	for i, id := range runs {
+		ids[i] = string(id)
+	}
+	return list[commissioning.Signature](ctx, q, signatures, args{"runs": ids, "all": all, "sites": sites})
+}
+
+// Signatures gives the signatures under each of these runs that the person may
+// read, by round, the submission first.
+func (d *DB) Signatures(ctx context.Context, p commissioning.Person, runs ...commissioning.RunID) (_ map[commissioning.RunID][]commissioning.Signature, err error) {
+	ctx, cancel := deadline(ctx)
+	defer cancel()
+	defer problem.Wrap(&err, "Signatures(%s)", p.ID)
+	everywhere, sites := evidence(p)
+	all, err := readSignatures(ctx, d.pool, everywhere, sites, runs...)
+	by := map[commissioning.RunID][]commissioning.Signature{}
+	for _, s := range all {
+		by[s.Run] = append(by[s.Run], s)
+	}
+	return by, err
 }
 
 const signedWith = `

@@ -37,13 +37,30 @@ func (s *Screens) certificatePage(r *http.Request, form parts.Form, withdrawing 
 	if err != nil {
 		return nil, err
 	}
+	signed, err := s.DB.Signatures(r.Context(), p, c.Run)
+	if err != nil {
+		return nil, err
+	}
+	changed, err := s.DB.Changed(r.Context(), c.Run)
+	if err != nil {
+		return nil, err
+	}
 	f := respond.Frame(r, "Certificate "+string(c.Number), templates.Certificates)
 	v := templates.CertificateView{
 		Certificate: c, Now: s.Now(), Form: form, Withdrawing: withdrawing, History: history,
+		Signatures: standing(signed[c.Run]), Changed: changed,
 		MayWithdraw: p.May(commissioning.Withdraw, c.Site) == nil,
 	}
 	if _, soon := c.Expiring(v.Now); soon || c.Status(v.Now) == commissioning.Expired {
 		v.MayRenew = p.May(commissioning.OpenRun, c.Site) == nil
 	}
 	return templates.CertificatePage(f, v), nil
+}
+
+// standing gives the signatures of the last round; those before it are void.
+func standing(all []commissioning.Signature) []commissioning.Signature {
+	for len(all) > 0 && all[0].Round < all[len(all)-1].Round {
+		all = all[1:]
+	}
+	return all
 }

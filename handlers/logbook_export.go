@@ -2,9 +2,11 @@ package handlers
 
 import (
 	"bytes"
+	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"slices"
 	"strconv"
 	"time"
 
@@ -23,6 +25,13 @@ func (s *Screens) LogbookJSON(w http.ResponseWriter, r *http.Request) error {
 	data, err := json.MarshalIndent(book.Logbook(book.JudgedAt(s.Now())), "", "  ")
 	if err != nil {
 		return err
+	}
+	if len(book.Signatures) > 0 {
+		signed, err := json.MarshalIndent(signedFacts(book), "  ", "  ")
+		if err != nil {
+			return err
+		}
+		data = append(bytes.TrimSuffix(data, []byte("\n}")), ",\n  \"signatures\": "+string(signed)+"\n}"...)
 	}
 	return download(w, "application/json", book.Run.Number.String()+"-logbook.json", append(data, '\n'))
 }
@@ -82,7 +91,48 @@ func logbookRows(book db.Book, now time.Time) [][]string {
 			e.Container, e.VolumeML, e.Route, e.Decision, seqText(e.Strikes), e.Reason, replacement(e.Replacement), e.SHA256, e.Note,
 		})
 	}
+	for _, s := range signedFacts(book) {
+		row := make([]string, len(logbookColumns))
+		for column, text := range map[string]string{
+			"kind": "signature", "observed_at": instant(&s.At), "by": s.By, "name": s.Name, "text": s.Meaning, "choice": s.Role,
+			"how": s.Method, "sha256": s.Head, "note": s.note(),
+		} {
+			row[slices.Index(logbookColumns, column)] = text
+		}
+		rows = append(rows, row)
+	}
 	return rows
+}
+
+// signedFact is a signature as the files show it.
+type signedFact struct {
+	Round   int       `json:"round"`
+	By      string    `json:"by"`
+	Name    string    `json:"name"`
+	Role    string    `json:"role"`
+	Meaning string    `json:"meaning"`
+	Method  string    `json:"method"`
+	At      time.Time `json:"at"`
+	Head    string    `json:"head"` // that it is bound to
+	Void    bool      `json:"void,omitempty"`
+}
+
+func (s signedFact) note() string {
+	if s.Void {
+		return fmt.Sprintf("round %d, void: the run was returned", s.Round)
+	}
+	return fmt.Sprintf("round %d", s.Round)
+}
+
+func signedFacts(book db.Book) []signedFact {
+	var all []signedFact
+	for _, s := range book.Signatures {
+		all = append(all, signedFact{
+			Round: s.Round, By: string(s.Person), Name: s.Name, Role: string(s.Role), Meaning: s.Meaning, Method: s.Method,
+			At: s.SignedAt, Head: hex.EncodeToString(s.Head), Void: s.Round < book.Run.Round,
+		})
+	}
+	return all
 }
 
 func instant(t *time.Time) string {

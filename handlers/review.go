@@ -52,6 +52,9 @@ func ownReading(book db.Book, p commissioning.Person) string {
 }
 
 func whyNotSign(book db.Book, p commissioning.Person) string {
+	if len(book.Changed) > 0 {
+		return "This record has been changed. Nothing can be signed on top of it; tell quality."
+	}
 	var refusal *problem.Error
 	if errors.As(book.Run.CountersignableBy(p, book.Contributors), &refusal) {
 		return refusal.Sentence

@@ -50,7 +50,7 @@ func viewOf(book db.Book, now time.Time) templates.RunView {
 	at := book.JudgedAt(now)
 	v := templates.RunView{
 		Run: book.Run, Unit: book.Unit, Site: book.Site, Makeup: book.Makeup, Procedure: book.Procedure.Procedure,
-		Exam: rules.Examine(book.Logbook(at), at), Entries: book.Entries, Signatures: book.Signatures,
+		Exam: rules.Examine(book.Logbook(at), at), Entries: book.Entries, Signatures: book.Signatures, Changed: book.Changed,
 		Names: book.Names, Zone: zone, Now: now, NewID: newID,
 	}
 	for _, back := range book.Returns {

@@ -151,6 +151,15 @@ func (s *Screens) unitPage(r *http.Request, unit commissioning.Unit, form parts.
 		if err := s.unitHistory(r, &v); err != nil {
 			return nil, err
 		}
+		ids := []commissioning.RunID{}
+		for _, line := range v.History {
+			if line.Run != nil {
+				ids = append(ids, line.Run.ID)
+			}
+		}
+		if v.Signed, err = s.DB.Signatures(r.Context(), p, ids...); err != nil {
+			return nil, err
+		}
 	}
 	if v.Acts, err = s.actLines(r, db.ActFilter{Unit: unit.Tag, Limit: 30}); err != nil {
 		return nil, err

@@ -26,6 +26,8 @@ type CertificateView struct {
 	MayWithdraw bool
 	MayRenew    bool
 	History     []ActLine
+	Signatures  []commissioning.Signature // the two that it stands on
+	Changed     []string                  // what of its record is no longer as it was signed
 }
 
 // status of a certificate today.

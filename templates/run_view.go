@@ -21,6 +21,7 @@ type RunView struct {
 	Entries    []commissioning.Entry // all of them, by seq
 	Returns    []Return
 	Signatures []commissioning.Signature
+	Changed    []string          // what of the record is no longer as it was stored or signed
 	Names      map[string]string // person or logger code → printed name
 	Zone       *time.Location
 	Now        time.Time

@@ -52,6 +52,7 @@ type UnitView struct {
 	Now       time.Time
 	Newest    *commissioning.Certificate // nil before the first release
 	History   []UnitLine
+	Signed    map[commissioning.RunID][]commissioning.Signature
 	Acts      []ActLine
 	Names     map[commissioning.PersonID]string
 	Choices   UnitChoices

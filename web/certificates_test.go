@@ -13,6 +13,8 @@ import (
 	"testing"
 
 	"github.com/PuerkitoBio/goquery"
+
+	"settlemark/internal/commissioning"
 )
 
 func (s *site) certificates(t *testing.T) {
@@ -129,6 +131,9 @@ func (s *site) exported(t *testing.T) {
 	a := quality.get(run + "/logbook.json")
 	if a.status != 200 || !strings.Contains(a.body, `"settlemark.logbook/1"`) {
 		t.Errorf("status %d", a.status)
+	}
+	if _, err := commissioning.ParseLogbook(strings.NewReader(a.body)); err != nil {
+		t.Errorf("evaluate can't read it: %v", err)
 	}
 }
 

@@ -24,6 +24,8 @@ func TestDemo(t *testing.T) {
 	t.Run("certificates", s.certificates)
 	t.Run("logbook export", s.exported)
 	t.Run("after release", s.afterRelease)
+	t.Run("signatures", s.manifest)
+	t.Run("a changed record", s.changedRecord)
 	t.Run("withdraw", s.withdrawn)
 	t.Run("review", s.reviewed)
 	t.Run("verify", s.verified)

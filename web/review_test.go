@@ -19,6 +19,7 @@ func (s *site) reviewed(t *testing.T) {
 	if reading == "" {
 		t.Fatal("the demo's submitted run has no reading of its sample")
 	}
+	unit := s.text("select unit from settlemark.runs where '/runs/' || id = '" + run + "'")
 	supervisor := s.demoAs("anwen")
 	t.Run("nothing shows the engineer's reading before the supervisor's own", func(t *testing.T) {
 		for _, path := range []string{"", "/review", "/logbook"} {
@@ -29,6 +30,11 @@ func (s *site) reviewed(t *testing.T) {
 		}
 		supervisor.get(run+"/logbook.json").wants(http.StatusForbidden, "Type your own reading")
 		supervisor.get(run+"/logbook.csv").wants(http.StatusForbidden, "Type your own reading")
+		for _, path := range []string{"/trail", "/trail.csv", "/trail.json"} {
+			if strings.Contains(supervisor.get(path+"?unit="+unit).body, reading) {
+				t.Errorf("%s shows what the engineer read", path)
+			}
+		}
 		if a := supervisor.get("/board"); strings.Contains(a.body, reading) {
 			t.Error("the board shows what the engineer read")
 		}

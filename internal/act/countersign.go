@@ -65,6 +65,9 @@ func (c countersigning) release(ctx context.Context, tx *db.Tx, book db.Book) (c
 	if err := book.Run.CountersignableBy(c.person, book.Contributors); err != nil {
 		return "", err
 	}
+	if err := whole(book); err != nil {
+		return "", err
+	}
 	if err := unmoved(book.Run, c.signing.Head); err != nil {
 		return "", err
 	}

@@ -55,7 +55,18 @@ func submittable(book db.Book, p commissioning.Person, head []byte) error {
 	if err := p.May(commissioning.SubmitRun, r.Site); err != nil {
 		return err
 	}
+	if err := whole(book); err != nil {
+		return err
+	}
 	return unmoved(r, head)
+}
+
+// whole refuses to sign on top of a record that was changed under the app.
+func whole(b db.Book) error {
+	if len(b.Changed) == 0 {
+		return nil
+	}
+	return problem.New(problem.Conflict, "The record of run %s has been changed since it was stored. Nothing can be signed on top of it; tell quality.", b.Run.Number)
 }
 
 // unmoved refuses a signature over anything but what the signer was shown.

@@ -30,6 +30,7 @@ func ParseLogbook(r io.Reader) (Logbook, error) {
 	}
 	book.Procedure = readProcedure(d, o.need("procedure", "a procedure"))
 	book.At = o.instant("at")
+	o.list(o.maybe("signatures")) // an export shows them; no rule reads them
 	entries := o.list(o.need("entries", "a list of entries"))
 	o.done()
 	if d.err != nil {

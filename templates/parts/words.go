@@ -113,7 +113,10 @@ func PositionName(p commissioning.Position) string {
 	return "Ink"
 }
 
+// Second writes the clock to the second: "14:23:07".
+func Second(at time.Time, zone string) string { return In(at, zone).Format(time.TimeOnly) }
+
 // DaySecond is DayMinute to the second, for the record.
 func DaySecond(at time.Time, zone string) string {
-	return In(at, zone).Format("2006-01-02 15:04:05") + ", " + Offset(at, zone)
+	return Day(at, zone) + " " + Second(at, zone) + ", " + Offset(at, zone)
 }

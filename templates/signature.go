@@ -1,0 +1,72 @@
+package templates
+
+import (
+	"encoding/hex"
+	"fmt"
+	"strings"
+
+	"settlemark/internal/chart"
+	"settlemark/internal/commissioning"
+	"settlemark/templates/parts"
+)
+
+// splitMark is the head that a signature is bound to, as a mark that the eye
+// can compare with the one on paper.
+func splitMark(s commissioning.Signature) chart.Chart {
+	name := fmt.Sprintf("mark-%d-%s", s.Round, s.Kind)
+	return chart.Split(s.Head, 120, 40, chart.ByBoth).Named(name, name+"-")
+}
+
+func shortHead(s commissioning.Signature) string {
+	text := hex.EncodeToString(s.Head)
+	return text[:min(16, len(text))]
+}
+
+// signedLine is the whole manifestation in one line, for tables and histories.
+func signedLine(s commissioning.Signature, zone string) string {
+	return fmt.Sprintf("%s, %s: %s. %s, %s, head %s", s.Name, s.Role, s.Meaning, parts.DaySecond(s.SignedAt, zone), s.Method, shortHead(s))
+}
+
+// ofRound gives the signatures of one round, the submission first.
+func ofRound(all []commissioning.Signature, round int) []commissioning.Signature {
+	var own []commissioning.Signature
+	for _, s := range all {
+		if s.Round == round {
+			own = append(own, s)
+		}
+	}
+	return own
+}
+
+func byKind(all []commissioning.Signature, kind commissioning.SignatureKind) []commissioning.Signature {
+	var own []commissioning.Signature
+	for _, s := range all {
+		if s.Kind == kind {
+			own = append(own, s)
+		}
+	}
+	return own
+}
+
+// changedSentence says it plainly; "" while the record is whole.
+func changedSentence(changed []string, signed bool) string {
+	if len(changed) == 0 {
+		return ""
+	}
+	since := "stored"
+	if signed {
+		since = "signed"
+	}
+	return "This record has been changed since it was " + since + "."
+}
+
+const mostChanges = 8
+
+// changedWhat lists what was changed, as far as it can be told.
+func changedWhat(changed []string) string {
+	text := "Not as it was: " + strings.Join(changed[:min(mostChanges, len(changed))], ", ")
+	if more := len(changed) - mostChanges; more > 0 {
+		text += fmt.Sprintf(", and %d more", more)
+	}
+	return text + ". Nothing can be signed on top of it. Tell quality, and compare with a certificate or an export that left here before."
+}

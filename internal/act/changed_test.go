@@ -26,7 +26,7 @@ var ofRun = map[string]string{
 
 // unbound are columns that say nothing of the run: where a procedure came from
 // is settled by its approval, and what it says by its digest.
-var unbound = []string{"procedures.author_id", "procedures.demo", "procedures.added_at", "procedures.stored_at"}
+var unbound = []string{"procedures.author_id", "procedures.demo", "procedures.added_at", "procedures.stored_at", "procedures.reason"}
 
 // another gives an expression for a value that differs.
 func another(kind, column string) string {

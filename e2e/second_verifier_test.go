@@ -36,7 +36,7 @@ func TestSecondVerifier(t *testing.T) {
 		}
 		name, file, check := fields[0], fields[1], fields[5]
 		t.Run(name, func(t *testing.T) {
-			out, err := exec.Command(python, "verify.py", filepath.Join(vectors, file), filepath.Join(vectors, "policy.txt")).CombinedOutput() //nolint:gosec // files of this repository
+			out, err := exec.Command(python, "verify.py", filepath.Join(vectors, file), filepath.Join(vectors, "policy.txt")).CombinedOutput()
 			var ended *exec.ExitError
 			if err != nil && (!errors.As(err, &ended) || ended.ExitCode() > 2 || strings.Contains(string(out), "Traceback")) {
 				t.Fatalf("%v\n%s", err, out)

@@ -61,7 +61,7 @@ func TestCheckFile(t *testing.T) {
 	t.Run("it ends in time", func(t *testing.T) {
 		slow := *c
 		slow.program = filepath.Join(t.TempDir(), "slow")
-		if err := os.WriteFile(slow.program, []byte("#!/bin/sh\nexec sleep 60\n"), 0o700); err != nil { //nolint:gosec // it is run
+		if err := os.WriteFile(slow.program, []byte("#!/bin/sh\nexec sleep 60\n"), 0o700); err != nil {
 			t.Fatal(err)
 		}
 		begun := time.Now()
@@ -73,7 +73,7 @@ func TestCheckFile(t *testing.T) {
 	t.Run("its memory is bounded", func(t *testing.T) {
 		// A process that has the bound and takes 400 MB is ended by the system.
 		t.Setenv("SETTLEMARK_TEST_GREED", "1")
-		greedy := exec.Command(os.Args[0], "-test.run", "^TestGreed$") //nolint:gosec // this test
+		greedy := exec.Command(os.Args[0], "-test.run", "^TestGreed$")
 		if out, err := greedy.CombinedOutput(); err == nil || !strings.Contains(string(out), "out of memory") {
 			t.Errorf("%v\n%.300s", err, out)
 		}

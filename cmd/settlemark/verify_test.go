@@ -17,12 +17,12 @@ func TestVerifyWithoutNetwork(t *testing.T) {
 		"--status", filepath.Join(vectors, "list.txt"), "--now", "2026-06-05T12:00:00Z",
 	}
 	for _, alone := range [][]string{{"unshare", "-n"}, {"unshare", "-r", "-n"}, nil} {
-		if len(alone) > 0 && exec.Command(alone[0], append(alone[1:], "true")...).Run() != nil { //nolint:gosec // from the line above
+		if len(alone) > 0 && exec.Command(alone[0], append(alone[1:], "true")...).Run() != nil {
 			continue
 		}
 		line := append(append([]string{}, alone...), verify...)
 		t.Logf("run by %q, nil where this machine lets nobody make a network namespace", alone)
-		command := exec.Command(line[0], line[1:]...) //nolint:gosec // from the lines above
+		command := exec.Command(line[0], line[1:]...)
 		command.Env = []string{"HOME=" + t.TempDir(), "PATH=" + os.Getenv("PATH")}
 		out, err := command.CombinedOutput()
 		if err != nil || !strings.Contains(string(out), "verdict: genuine and valid") {
@@ -35,7 +35,7 @@ func TestVerifyWithoutNetwork(t *testing.T) {
 func builtProgram(t *testing.T) string {
 	t.Helper()
 	program := filepath.Join(t.TempDir(), "settlemark")
-	if out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput(); err != nil { //nolint:gosec // a folder of the test
+	if out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput(); err != nil {
 		t.Fatalf("%v\n%s", err, out)
 	}
 	return program

@@ -17,10 +17,7 @@ const vectors = "../internal/certificate/testdata/vectors"
 // The second verifier, in another language and sharing no line with ours, says
 // the same of every published certificate whose flaw it looks for.
 func TestSecondVerifier(t *testing.T) {
-	python, err := exec.LookPath("python3")
-	if err != nil {
-		t.Fatal("python3 is missing: install the Debian package python3, or run make test.")
-	}
+	python := tool(t, "python3", "python3")
 	index, err := os.Open(filepath.Join(vectors, "index.tsv"))
 	if err != nil {
 		t.Fatal(err)

@@ -2,7 +2,6 @@ package e2e_test
 
 import (
 	"bytes"
-	"context"
 	_ "embed"
 	"image"
 	"image/color"
@@ -10,9 +9,6 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
-	"time"
-
-	"github.com/jackc/pgx/v5"
 )
 
 // The people and things of an empty installation, all made up.
@@ -26,24 +22,6 @@ const (
 //
 //go:embed testdata/short-hold.yaml
 var shortHold string
-
-// addProcedure puts the short procedure into the table as a draft: no screen
-// adds procedures. Quality approves it on its page like any other.
-func addProcedure(t *testing.T, a *app) {
-	t.Helper()
-	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)
-	defer cancel()
-	conn, err := pgx.Connect(ctx, "postgres://settlemark_owner@/settlemark?host="+filepath.Join(a.data, "run"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer conn.Close(ctx)
-	_, err = conn.Exec(ctx, `insert into settlemark.procedures (key, revision, yaml, digest, demo, added_at)
-		values ('short-hold', 1, $1, sha256(convert_to($1, 'UTF8')), false, now())`, shortHold)
-	if err != nil {
-		t.Fatal(err)
-	}
-}
 
 // photoFile writes a picture that looks like nothing in particular.
 func photoFile(t *testing.T, name string) string {

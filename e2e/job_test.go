@@ -51,10 +51,9 @@ func TestWholeJob(t *testing.T) {
 type company struct{}
 
 // found fills an empty installation through its pages: people, site, line,
-// bench, fluids, units, and a procedure that quality approves.
+// bench, fluids, units, and a procedure that an engineer drafts and quality approves.
 func found(t *testing.T, a *app) company {
 	t.Helper()
-	addProcedure(t, a)
 	admin := takeTablet(t, a, true)
 	admin.becomesAdministrator(a.said(t, `one-time code (\S+)`), "Ada Lintott", "ada")
 	admin.sets("/sites", "Save the site", "Name", site, "Address", "Plumley, 1 Kiln Lane", "Time zone", "Europe/Dublin", "? Paper", "A4")
@@ -71,7 +70,10 @@ func found(t *testing.T, a *app) company {
 		code := admin.invites(somebody.name, somebody.login, somebody.role)
 		tablet := takeTablet(t, a, true)
 		tablet.accepts(code)
-		if somebody.login == "quill" {
+		switch somebody.login {
+		case "nela":
+			tablet.drafts("short-hold", "Return to service with a short hold", shortHold)
+		case "quill":
 			tablet.approves("Return to service with a short hold")
 		}
 	}

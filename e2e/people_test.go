@@ -64,6 +64,32 @@ func (b *tab) sets(register, save string, fields ...string) {
 	b.sees(fields[1])
 }
 
+// drafts writes a new procedure, wrong at first, and submits it.
+func (b *tab) drafts(key, title, yaml string) {
+	b.t.Helper()
+	b.open("/procedures")
+	b.touches("Draft a new procedure")
+	b.types("Title", title)
+	b.types("Key", key)
+	b.taps("Begin the draft")
+	b.sees("Draft: " + title)
+	b.taps("YAML")
+	b.types("The text", strings.Replace(yaml, "soak: 20s", "soak: soon", 1))
+	b.taps("Save the text")
+	b.sees("1 thing to correct", "gates.hold.soak: expected a duration")
+	b.taps("Form")
+	b.taps("Change Hold gate")
+	b.types("Soak: without a break for", "20s")
+	b.taps("Save")
+	b.doesNotSee("to correct")
+	b.taps("Preview")
+	b.sees("Make safe", "Section 1 of")
+	b.taps("Submit")
+	b.types("Reason for the change", "The plant had none")
+	b.taps("Submit for approval")
+	b.sees("Not approved", "The plant had none")
+}
+
 // approves approves a revision after reading it.
 func (b *tab) approves(title string) {
 	b.t.Helper()

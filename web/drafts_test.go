@@ -270,7 +270,7 @@ func TestRevisions(t *testing.T) {
 		page := "/procedures/return-to-service/3"
 		quality.post(page+"/reject", "reason", "").wants(422, "Say why it is rejected")
 		quality.post(page+"/reject", "reason", "No ground for it").leadsTo(page)
-		engineer.get(page).wants(200, "Rejected", "No ground for it", "Draft a revision from this")
+		engineer.get(page).wants(200, "Rejected", "No ground for it", "Draft the next revision")
 		if n := quality.get(page).page().Find("form[action$='/approve']").Length(); n != 0 {
 			t.Error("it is still offered for approval")
 		}

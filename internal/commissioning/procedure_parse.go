@@ -46,17 +46,23 @@ func readProcedure(d *reader, n *node) Procedure {
 	return p
 }
 
+// head reads each of its fields apart, so that none stays unread after a
+// refusal and is taken for one that nobody knows.
 func (c *procedureReader) head(o object) {
-	*c.p = Procedure{
-		Format:    o.word("format", ProcedureFormat),
-		Key:       o.label("key"),
-		Title:     o.label("title"),
-		Revision:  o.whole("revision", 1),
-		LateAfter: o.duration("late_after", 0),
-		ValidFor:  o.span(o.maybe("valid_for"), time.Nanosecond),
-	}
-	if n := o.maybe("voided_by"); n != nil {
-		c.p.VoidedBy = o.labels(n)
+	for _, read := range []func(){
+		func() { c.p.Format = o.word("format", ProcedureFormat) },
+		func() { c.p.Key = o.label("key") },
+		func() { c.p.Title = o.label("title") },
+		func() { c.p.Revision = o.whole("revision", 1) },
+		func() { c.p.LateAfter = o.duration("late_after", 0) },
+		func() { c.p.ValidFor = o.span(o.maybe("valid_for"), time.Nanosecond) },
+		func() {
+			if n := o.maybe("voided_by"); n != nil {
+				c.p.VoidedBy = o.labels(n)
+			}
+		},
+	} {
+		c.apart(read)
 	}
 }
 

@@ -186,15 +186,21 @@ func (s *Sheet) Line(path string) int {
 	return p.value.Line
 }
 
-// Excerpt is the text of a field or an item as it is written.
+// Excerpt is the lines of a field or an item as they are written.
 func (s *Sheet) Excerpt(path string) string {
 	p, found := s.find(path)
 	if !found || path == "" {
 		return s.text
 	}
-	from, to := s.at(p.value), s.end(p)
+	line := p.value.Line
 	if p.key != nil {
-		from = s.at(p.key)
+		line = p.key.Line
+	}
+	from, to := s.lineStart(line), s.end(p)
+	if rest := strings.IndexByte(s.text[to:], '\n'); rest >= 0 {
+		to += rest
+	} else {
+		to = len(s.text)
 	}
 	return s.text[min(from, to):to]
 }

@@ -36,7 +36,7 @@ var arrows = map[string][]string{
 	"db":                     {"internal/commissioning", "internal/ledger", "internal/problem"}, // ledger: proofs over the stored hashes
 	"db/dbtest":              {"db", "internal/fsck", "internal/privatepg"},
 	"internal/fsck":          {"db", "internal/commissioning", "internal/rules", "internal/ledger", "internal/problem"},
-	"internal/act":           {"db", "internal/commissioning", "internal/rules", "internal/ledger", "internal/certificate", "internal/auth", "internal/problem", "internal/drafting"},
+	"internal/act":           {"db", "internal/commissioning", "internal/rules", "internal/ledger", "internal/certificate", "internal/auth", "internal/problem", "internal/drafting", "internal/stamp"},
 	"internal/intake":        {"internal/act", "internal/commissioning", "internal/problem"},
 	"internal/jobs":          {"internal/act", "internal/commissioning", "internal/problem"},
 	"internal/demo":          {"internal/act", "db", "internal/commissioning", "internal/measure", "internal/problem"},
@@ -49,6 +49,9 @@ var arrows = map[string][]string{
 	"handlers/api":           screens,
 	"web":                    {"handlers", "handlers/api", "web/session", "web/live", "web/respond", "internal/urls", "static"},
 	"e2e":                    {},
+	"internal/stamp":         {},
+
+	"internal/stamp/stamptest": {}, // for tests only
 }
 
 var screens = []string{

@@ -20,7 +20,7 @@ var evidence = []string{
 	"signatures", "returns", "abandonments", "releases", "certificate_pdfs", "certificate_status", "acts",
 	"unit_events", "recalls",
 	"procedure_authors", "procedure_rejections", "procedure_retirements",
-	"log_epochs", "log_keys", "log_leaves", "log_nodes", "log_checkpoints", "log_cosignatures",
+	"log_epochs", "log_keys", "log_leaves", "log_nodes", "log_checkpoints", "log_cosignatures", "log_stamps",
 }
 
 // oneRun is a run with an entry, as the owner of the tables would write it.
@@ -123,7 +123,7 @@ var firstColumn = map[string]string{
 	"procedure_authors": "name", "procedure_rejections": "reason", "procedure_retirements": "reason",
 	"releases": "document", "certificate_pdfs": "pdf", "certificate_status": "reason", "acts": "detail",
 	"unit_events": "detail", "recalls": "reason",
-	"log_epochs": "origin", "log_keys": "vkey", "log_leaves": "leaf", "log_nodes": "hash", "log_checkpoints": "signed", "log_cosignatures": "line",
+	"log_epochs": "origin", "log_keys": "vkey", "log_leaves": "leaf", "log_nodes": "hash", "log_checkpoints": "signed", "log_cosignatures": "line", "log_stamps": "authority",
 }
 
 func TestRights(t *testing.T) {

@@ -24,7 +24,7 @@ type config struct {
 	publicURL  string         // SETTLEMARK_URL: printed on certificates; "" names no verify page
 	siteKey    string         // SETTLEMARK_SITE_KEY: the key that signs certificates; "" for the one in the data folder
 	privateSrv bool           // no DATABASE_URL
-	log        act.Log        // SETTLEMARK_LOG_KEY, SETTLEMARK_EXPORT, SETTLEMARK_WITNESSES
+	log        act.Log        // SETTLEMARK_LOG_KEY, SETTLEMARK_EXPORT, SETTLEMARK_WITNESSES, SETTLEMARK_TSA_URL
 }
 
 func readConfig(env func(string) string) (config, error) {
@@ -57,6 +57,12 @@ func readConfig(env func(string) string) (config, error) {
 	c.log = act.Log{Key: env("SETTLEMARK_LOG_KEY"), Host: logHost(c.publicURL), Export: env("SETTLEMARK_EXPORT")}
 	if c.log.Key == "" {
 		c.log.Key = filepath.Join(c.data, "keys", "log.key")
+	}
+	if c.log.Authority = env("SETTLEMARK_TSA_URL"); c.log.Authority != "" {
+		u, err := url.Parse(c.log.Authority)
+		if err != nil || u.Host == "" || (u.Scheme != "https" && u.Scheme != "http") {
+			return c, fmt.Errorf("SETTLEMARK_TSA_URL: %q is not an address such as https://stamps.example/tsa", c.log.Authority)
+		}
 	}
 	if file := env("SETTLEMARK_WITNESSES"); file != "" {
 		text, err := os.ReadFile(file)

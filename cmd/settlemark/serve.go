@@ -29,6 +29,7 @@ const (
 	startLimit    = 2 * time.Minute
 	shutdownLimit = 10 * time.Second
 	issueEvery    = 10 * time.Second
+	stampEvery    = 10 * time.Minute // looks; one a day is taken
 	sealEvery     = 200 * time.Millisecond
 	listEvery     = 2 * time.Second
 )
@@ -148,6 +149,7 @@ func background(ctx context.Context, d *db.DB, acts *act.Acts, hub *live.Hub, lo
 	start("issue", func() error { jobs.Issue(ctx, acts, issueEvery, log); return nil })
 	start("seal", func() error { jobs.Seal(ctx, acts, sealEvery, time.Now, log); return nil })
 	start("status list", func() error { jobs.StatusList(ctx, acts, listEvery, time.Now, log); return nil })
+	start("stamp", func() error { jobs.Stamp(ctx, acts, stampEvery, time.Now, log); return nil })
 	start("watch the site key", func() error { watchSiteKey(ctx, acts.Signers[0], log); return nil })
 	if simulate {
 		start("simulate", func() error { return demo.Simulate(ctx, acts, d, time.Now) })

@@ -17,6 +17,7 @@ type Log struct {
 	Host      string // begins the log's name
 	Witnesses string // policy lines of witnesses, groups and quorum; "" asks for none
 	Export    string // folder that checkpoints are copied to; "" for none
+	Authority string // address of a time stamp authority (RFC 3161); "" for none
 }
 
 // noQuorum ends a policy that asks for no witnesses.

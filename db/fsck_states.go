@@ -69,9 +69,12 @@ select format('%s of run %s, which is not there', what, run_id) from (
 where not exists (select 1 from runs r where r.id = parts.run_id)
 union all
 select format('%s is not what its digest says', what) from (
-  select 'photo ' || encode(digest, 'hex') || ' of run ' || run_id as what, digest, sha256(bytes) as found from photos
-  union all select 'the file of certificate ' || number, digest, sha256(pdf) from certificate_pdfs
-  union all select 'the document of certificate ' || number, digest, sha256(document) from releases
-  union all select 'the assessment of run ' || run_id || ' round ' || round || ' ' || kind, digest, sha256(assessment) from signatures
-  union all select 'revision ' || revision || ' of procedure ' || key, digest, sha256(convert_to(yaml, 'UTF8')) from procedures) as digests
-where digest is distinct from found`
+  select 'photos ' || run_id || '/' || digest as what, digest, sha256(bytes) as found from photos
+  union all select 'certificate_pdfs ' || number, digest, sha256(pdf) from certificate_pdfs
+  union all select 'releases ' || number, digest, sha256(document) from releases
+  union all select 'signatures ' || run_id || '/' || round || '/' || kind, digest, sha256(assessment) from signatures
+  union all select 'procedures ' || key || '/' || revision, digest, sha256(convert_to(yaml, 'UTF8')) from procedures) as digests
+where digest is distinct from found
+union all
+select format('the cosignature of %s is under no checkpoint', witness) from log_cosignatures s
+where not exists (select 1 from log_checkpoints c where c.epoch = s.epoch and c.size = s.size)`

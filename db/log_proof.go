@@ -57,6 +57,23 @@ func (d *DB) LogCheckpoint(ctx context.Context, epoch int) (_ LogCheckpoint, err
 	return one[LogCheckpoint](ctx, d.pool, logCheckpoint, args{"epoch": epoch})
 }
 
+const signedCheckpoint = `
+select c.epoch, c.size, c.root, c.sealed_at,
+  c.signed || coalesce((select convert_to(string_agg(s.line, '' order by s.witness), 'UTF8') from log_cosignatures s
+    where s.epoch = c.epoch and s.size = c.size), '') as signed
+from log_checkpoints c join log_heads h on h.epoch = c.epoch
+where c.epoch = @epoch and c.size = @size
+  or @epoch = 0 and c.epoch = (select max(epoch) from log_epochs) and c.size = h.signed`
+
+// SignedCheckpoint gives a checkpoint, published or not, with the cosignatures
+// that it has; epoch 0 is the newest of all. NotFound while there is none.
+func (d *DB) SignedCheckpoint(ctx context.Context, epoch int, size int64) (_ LogCheckpoint, err error) {
+	ctx, cancel := deadline(ctx)
+	defer cancel()
+	defer problem.Wrap(&err, "SignedCheckpoint(%d, %d)", epoch, size)
+	return one[LogCheckpoint](ctx, d.pool, signedCheckpoint, args{"epoch": epoch, "size": size})
+}
+
 const leafByContent = `select epoch, place from log_leaves where sha256(leaf) = @digest order by epoch desc, place limit 1`
 
 // CertificateProof gives the proof that the release stands in the log, as a

@@ -20,6 +20,7 @@ type epochCheck struct {
 	hashes []tlog.Hash // of the tree, built again
 	leaves int64
 	first  []byte // its first leaf, nil when it has none
+	broken bool   // a leaf is missing
 }
 
 // log builds every tree again and holds it to rows, checkpoints and outside.
@@ -91,39 +92,68 @@ func (e *epochCheck) tree(i *db.Inspection) error {
 		return err
 	}
 	e.Leaves += len(leaves)
+	place := int64(0)
 	for _, l := range leaves {
-		if l.Place != e.leaves {
-			e.fault("leaf %d of epoch %d stands where %d belongs", l.Place, e.head.Epoch, e.leaves)
+		for ; place < l.Place && !e.broken; place++ {
+			e.missing(place)
 		}
-		made, err := tlog.StoredHashes(e.leaves, l.Data, tlog.HashReaderFunc(e.read))
+		e.tells(fmt.Sprintf("leaf %d of epoch %d", l.Place, e.head.Epoch), l.Data)
+		if e.broken {
+			continue
+		}
+		made, err := tlog.StoredHashes(place, l.Data, tlog.HashReaderFunc(e.read))
 		if err != nil {
 			return err
 		}
 		e.hashes = append(e.hashes, made...)
-		e.tells(fmt.Sprintf("leaf %d of epoch %d", l.Place, e.head.Epoch), l.Data)
-		if e.leaves == 0 {
+		if place == 0 {
 			e.first = l.Data
 		}
-		e.leaves++
+		place++
 	}
-	if e.leaves != e.head.Size {
-		e.fault("epoch %d of the log has %d leaves, its head says %d", e.head.Epoch, e.leaves, e.head.Size)
+	e.leaves = place
+	if place < e.head.Size {
+		e.missing(place)
+	} else if place > e.head.Size && !e.broken {
+		e.fault("epoch %d of the log has %d leaves, its head says %d", e.head.Epoch, place, e.head.Size)
 	}
 	return e.nodes(i)
 }
 
+// missing says so once; what comes after it can't be built again.
+func (e *epochCheck) missing(place int64) {
+	if !e.broken {
+		e.fault("leaf %d of epoch %d is missing", place, e.head.Epoch)
+	}
+	e.broken = true
+}
+
+// nodes compares the stored hashes, as far as the leaves give them.
 func (e *epochCheck) nodes(i *db.Inspection) error {
 	nodes, err := i.Nodes(e.head.Epoch)
 	if err != nil {
 		return err
 	}
-	for n, node := range nodes {
-		if node.Place != int64(n) || n >= len(e.hashes) || !bytes.Equal(node.Data, e.hashes[n][:]) {
+	next := int64(0)
+	for _, node := range nodes {
+		for ; next < node.Place && next < int64(len(e.hashes)); next++ {
+			e.fault("stored hash %d of epoch %d is missing", next, e.head.Epoch)
+		}
+		next = node.Place + 1
+		switch level, n := tlog.SplitStoredHashIndex(node.Place); {
+		case node.Place >= int64(len(e.hashes)):
+			if !e.broken {
+				e.fault("stored hash %d of epoch %d follows from no leaf", node.Place, e.head.Epoch)
+			}
+		case bytes.Equal(node.Data, e.hashes[node.Place][:]):
+		case level == 0:
+			e.fault("leaf %d of epoch %d is not what its stored hash %d says", n, e.head.Epoch, node.Place)
+		default:
 			e.fault("stored hash %d of epoch %d is not what the leaves give", node.Place, e.head.Epoch)
 		}
 	}
-	if len(nodes) != len(e.hashes) {
-		e.fault("epoch %d of the log has %d stored hashes, its leaves give %d", e.head.Epoch, len(nodes), len(e.hashes))
+	if next < int64(len(e.hashes)) {
+		e.fault("stored hash %d of epoch %d is missing", next, e.head.Epoch)
 	}
 	return nil
 }
@@ -171,8 +201,11 @@ func (e *epochCheck) checkpoints(i *db.Inspection, policy ledger.Policy) error {
 	for _, s := range cosigned {
 		e.fault("a cosignature of %s is under no checkpoint of %d", s.Witness, s.Size)
 	}
-	if last.Size != e.head.Signed || e.head.Published > e.head.Signed {
-		e.fault("epoch %d of the log was signed at %d, its head says %d, published %d", e.head.Epoch, last.Size, e.head.Signed, e.head.Published)
+	if last.Size != e.head.Signed {
+		e.fault("checkpoint %d of epoch %d is missing, the newest is of %d", e.head.Signed, e.head.Epoch, last.Size)
+	}
+	if e.head.Published > e.head.Signed {
+		e.fault("epoch %d of the log was published at %d and signed at %d", e.head.Epoch, e.head.Published, e.head.Signed)
 	}
 	return nil
 }

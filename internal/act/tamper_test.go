@@ -1,0 +1,309 @@
+package act_test
+
+import (
+	"context"
+	"crypto/rand"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+	"golang.org/x/mod/sumdb/tlog"
+
+	"settlemark/db/dbtest"
+	"settlemark/internal/act"
+	"settlemark/internal/commissioning"
+	"settlemark/internal/fsck"
+	"settlemark/internal/ledger"
+)
+
+// eventful is a world in which every table of evidence holds something, sealed
+// and cosigned.
+func eventful(t *testing.T) *world {
+	ctx := t.Context()
+	w := worldOn(t, dbtest.Unsound(t))
+	w.openLog()
+	witness, err := ledger.NewCosigner(rand.Reader, "witness.example")
+	must(t, err)
+	w.Log.Witnesses = "witness south " + witness.VerifierKey() + "\nquorum south\n"
+	for _, tag := range []string{"U-2", "U-3", "U-4"} {
+		w.unitOrFail(tag)
+	}
+	_, err = w.RotateLogKey(ctx, evening)
+	must(t, err)
+	w.released("U-1")
+	n := w.released("U-2")
+	w.released("U-1")
+	_, err = w.RecordUnitEvent(ctx, w.engineer, repair("U-1", at(55)), at(60))
+	must(t, err)
+	_, err = w.RecallLot(ctx, w.quality, act.Recall{
+		Key: newID(), Fluid: "K-20", Lot: "L-77", Numbers: []commissioning.CertificateNumber{n}, Reason: "thick", Password: password,
+	}, at(61))
+	must(t, err)
+	for _, unit := range []string{"U-3", "U-4"} {
+		r := w.submitted(unit)
+		must(t, w.Return(ctx, w.supervisor, r.ID, r.Head, "the seal drips", at(50)))
+		_, err = w.TakePen(ctx, w.second, r.ID, "shift change", at(51))
+		must(t, err)
+		must(t, w.Abandon(ctx, w.second, r.ID, "pump broken", at(52)))
+	}
+	for i := range 2 {
+		id, err := w.StartRevision(ctx, w.engineer, "bench", 1, evening)
+		must(t, err)
+		w.submit(id, 1)
+		must(t, w.RejectProcedure(ctx, w.quality, "bench", 2+i, "too short", evening))
+	}
+	left := w.open("U-2")
+	must(t, w.RetireProcedure(ctx, w.quality, "bench", "replaced", evening))
+	w.seal(evening)
+	newest, err := w.ToWitness(ctx)
+	must(t, err)
+	must(t, w.Cosigned(ctx, newest, []byte(witness.Cosign(newest.Signed, evening))))
+	must(t, w.Abandon(ctx, w.engineer, left.ID, "again", evening))
+	w.seal(evening.Add(time.Second))
+	return w
+}
+
+// attacker is somebody with all rights who has switched every guard off.
+type attacker struct {
+	w      *world
+	conn   *pgx.Conn
+	known  fsck.Outside
+	tried  int
+	missed []string
+}
+
+func newAttacker(w *world) *attacker {
+	a := &attacker{w: w, conn: dbtest.Connect(w.t, w.db.AdminURL)}
+	w.t.Cleanup(func() { _ = a.conn.Close(context.Background()) })
+	text, err := w.LogPolicy(w.t.Context())
+	must(w.t, err)
+	a.known.Policy = text
+	a.sql(`do $$ declare c record; begin
+	  for c in select conrelid::regclass as t, conname from pg_constraint
+	    where connamespace = 'settlemark'::regnamespace and contype in ('f', 'c', 'u') order by contype = 'u' loop
+	    execute format('alter table %s drop constraint %I', c.t, c.conname);
+	  end loop;
+	  drop index one_live_run_per_unit;
+	  for c in select attrelid::regclass as t, attname from pg_attribute a join pg_class r on r.oid = a.attrelid
+	    where r.relnamespace = 'settlemark'::regnamespace and attidentity <> '' loop
+	    execute format('alter table %s alter column %I drop identity', c.t, c.attname);
+	  end loop;
+	  for c in select oid::regclass as t from pg_class where relnamespace = 'settlemark'::regnamespace and relkind = 'r' loop
+	    execute format('alter table %s disable trigger all', c.t);
+	  end loop;
+	end $$`)
+	return a
+}
+
+func (a *attacker) sql(statements ...string) {
+	a.w.t.Helper()
+	for _, s := range statements {
+		if _, err := a.conn.Exec(a.w.t.Context(), s); err != nil {
+			a.w.t.Fatalf("%s: %v", s, err)
+		}
+	}
+}
+
+func (a *attacker) strings(query string) []string {
+	a.w.t.Helper()
+	rows, err := a.conn.Query(a.w.t.Context(), query)
+	must(a.w.t, err)
+	all, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	must(a.w.t, err)
+	return all
+}
+
+func (a *attacker) faults() []string {
+	a.w.t.Helper()
+	report, err := fsck.Check(a.w.t.Context(), a.w.db.DB, a.known)
+	must(a.w.t, err)
+	return report.Faults
+}
+
+// change does what it says to a table, asks for faults that name one of names,
+// and puts the table back.
+func (a *attacker) change(what, table string, names []string, statements ...string) {
+	a.w.t.Helper()
+	a.sql("create table saved as table " + table)
+	a.sql(statements...)
+	faults := a.faults()
+	if a.strings("select count(*)::text from (table saved except table " + table + ") as gone")[0] == "0" &&
+		strings.HasPrefix(what, "swap") {
+		names = nil // the two said the same
+	} else {
+		a.tried++
+	}
+	if names != nil && !slices.ContainsFunc(faults, func(f string) bool {
+		return slices.ContainsFunc(names, func(name string) bool { return strings.Contains(f, name) })
+	}) {
+		a.missed = append(a.missed, fmt.Sprintf("%s: no fault names %v: %v", what, names, faults))
+	}
+	a.sql("delete from "+table, "insert into "+table+" select * from saved", "drop table saved")
+}
+
+// otherwise gives another value of the column's type.
+var otherwise = map[string]string{
+	"text": "coalesce(COLUMN, '') || 'x'", "integer": "coalesce(COLUMN, 0) + 1000", "bigint": "coalesce(COLUMN, 0) + 1000",
+	"bytea": "coalesce(COLUMN, ''::bytea) || 'x'::bytea", "timestamp with time zone": "coalesce(COLUMN, now()) + interval '1 microsecond'",
+	"boolean": "not coalesce(COLUMN, false)", "uuid": "gen_random_uuid()", "text[]": "array_append(COLUMN, 'x')",
+}
+
+// naming is what a fault must say to name a row of the table, as SQL. Of tables
+// without an entry it is the row's key, which the log tells of.
+var naming = map[string]string{
+	"runs": "id::text", "posts": "run_id::text", "entries": "run_id::text",
+	"log_leaves": "'leaf ' || place", "log_nodes": "'stored hash ' || place", "log_checkpoints": "'checkpoint ' || size",
+	"log_cosignatures": "'cosignature of ' || witness",
+}
+
+// P4 of the promises: whoever changes stored evidence, even with full rights
+// over the database, is found.
+func TestFindsEveryChange(t *testing.T) {
+	w := eventful(t)
+	a := newAttacker(w)
+	if faults := a.faults(); len(faults) > 0 {
+		t.Fatalf("before any change: %v", faults)
+	}
+	columns := 0
+	for _, table := range a.strings(`select c.relname::text from pg_class c join pg_trigger g on g.tgrelid = c.oid
+		where g.tgname = 'append_only' order by 1`) {
+		key := a.strings(`select string_agg(attname::text, ',' order by n) from pg_index i
+			cross join unnest(i.indkey::smallint[]) with ordinality as k (number, n)
+			join pg_attribute a on a.attrelid = i.indrelid and a.attnum = k.number
+			where i.indisprimary and i.indrelid = '` + table + `'::regclass`)[0]
+		name := naming[table]
+		if name == "" {
+			name = "'" + table + " ' || concat_ws('/', " + key + ")"
+		}
+		places := a.strings("select ctid::text from " + table + " order by " + key)
+		if len(places) == 0 {
+			t.Errorf("%s is empty, so this shows nothing of it", table)
+			continue
+		}
+		row := func(ctid string) string { return " where ctid = '" + ctid + "'" }
+		named := func(ctid string) []string { return a.strings("select " + name + " from " + table + row(ctid)) }
+		at := func(i int) string { return a.strings("select ctid::text from " + table + " order by " + key)[i] }
+		if table == "log_cosignatures" {
+			continue // witnesses keep their own; that a line is of its checkpoint is tried in TestCosigned
+		}
+		for _, column := range a.strings(`select attname || ' ' || format_type(atttypid, atttypmod) from pg_attribute
+			where attnum > 0 and not attisdropped and attrelid = '` + table + `'::regclass order by attnum`) {
+			column, kind, _ := strings.Cut(column, " ")
+			value, known := otherwise[kind]
+			if !known {
+				t.Fatalf("%s.%s: no other value of type %s", table, column, kind)
+			}
+			columns++
+			place := at(len(places) / 2)
+			a.change("change "+table+"."+column, table, named(place),
+				"update "+table+" set "+column+" = "+strings.ReplaceAll(value, "COLUMN", column)+row(place))
+		}
+		deleted := []int{0, len(places) / 2, len(places) - 1}
+		if table == "log_checkpoints" {
+			deleted = deleted[2:] // each says all that the ones before it said
+		}
+		for _, i := range deleted {
+			a.change(fmt.Sprintf("delete row %d of %s", i, table), table, named(at(i)), "delete from "+table+row(at(i)))
+		}
+		a.swap(table, key, name, at)
+	}
+	for _, miss := range a.missed {
+		t.Error(miss)
+	}
+	fmt.Printf("changes of stored evidence by a superuser: tried %d (%d columns), found %d\n", a.tried, columns, a.tried-len(a.missed))
+}
+
+// Changes that agree with themselves throughout, so that only what was signed
+// or kept outside can tell.
+func TestFindsWholeForgeries(t *testing.T) {
+	w := eventful(t)
+	a := newAttacker(w)
+	newest, err := os.ReadFile(filepath.Join(filepath.Dir(w.Log.Key), "log.high-water"))
+	must(t, err)
+	finds := func(t *testing.T, what string) {
+		t.Helper()
+		if faults := a.faults(); !slices.ContainsFunc(faults, func(f string) bool { return strings.Contains(f, what) }) {
+			t.Errorf("no fault says %q: %v", what, faults)
+		}
+	}
+	t.Run("a row that nobody wrote", func(t *testing.T) {
+		a.sql("insert into acts (id, key, at, name, act, subject, detail) values (999, gen_random_uuid(), now(), 'Ada Holm', 'roles changed', 'P-0001', '')")
+		finds(t, "acts 999: the log does not tell of it")
+		a.sql("delete from acts where id = 999")
+	})
+	t.Run("a row with a leaf in the outbox, which the tree tells of otherwise", func(t *testing.T) {
+		a.sql("create table saved as table acts", "update acts set detail = 'forged' where id = 5",
+			"insert into log_outbox (id, leaf) select 99999, row_leaf('acts', '5', to_jsonb(x)) from acts x where id = 5")
+		finds(t, "tells of acts 5, which is not there as it was")
+		a.sql("delete from acts", "insert into acts select * from saved", "delete from log_outbox where id = 99999")
+	})
+	t.Run("a record set back to an earlier state", func(t *testing.T) {
+		a.sql(`update runs set state = 'open' where id in (select run_id from abandonments where reason = 'again')`,
+			`delete from acts where detail = 'again'`, `delete from abandonments where reason = 'again'`)
+		earlier := a.strings("select min(size)::text from log_checkpoints")[0]
+		a.sql("delete from log_checkpoints where size > "+earlier, "delete from log_leaves where place >= "+earlier,
+			"delete from log_nodes where place >= 2 * "+earlier+" - bit_count("+earlier+"::bigint::bit(64))",
+			"update log_heads set size = "+earlier+", signed = "+earlier)
+		if faults := a.faults(); len(faults) > 0 {
+			t.Errorf("by itself it is sound: %v", faults)
+		}
+		a.known.Checkpoints = [][]byte{newest}
+		finds(t, "the record is older than it")
+	})
+	t.Run("a changed row whose leaf and tree were made anew", func(t *testing.T) {
+		a.known.Checkpoints = nil
+		a.sql("update acts set detail = 'forged' where id = 5")
+		var place int64
+		must(t, a.conn.QueryRow(t.Context(), `select place from log_leaves where convert_from(leaf, 'UTF8') like '%"id":5,%'`).Scan(&place))
+		a.sql("set timezone = 'UTC'", fmt.Sprintf("update log_leaves set leaf = row_leaf('acts', '5', (select to_jsonb(x) from acts x where id = 5)) where place = %d", place))
+		tree := ledger.NewTree(0, func([]int64) ([]tlog.Hash, error) { return nil, nil })
+		for _, leaf := range a.strings("select convert_from(leaf, 'UTF8') from log_leaves order by place") {
+			must(t, tree.Append([]byte(leaf)))
+		}
+		for i, h := range tree.Made() {
+			a.sql(fmt.Sprintf("update log_nodes set hash = '\\x%x' where place = %d", h[:], i))
+		}
+		finds(t, "the leaves give another root")
+	})
+}
+
+// swap exchanges what two rows say under their keys.
+func (a *attacker) swap(table, key, name string, at func(int) string) {
+	keys := strings.Split(key, ",")
+	var rest []string
+	for _, c := range a.strings(`select attname::text from pg_attribute where attnum > 0 and not attisdropped and attrelid = '` + table + `'::regclass`) {
+		if !slices.Contains(keys, c) {
+			rest = append(rest, c)
+		}
+	}
+	count := len(a.strings("select ctid::text from " + table))
+	if count < 2 || len(rest) == 0 {
+		return
+	}
+	list := strings.Join(rest, ", ")
+	values := "x." + strings.Join(rest, ", x.")
+	if len(rest) > 1 {
+		list, values = "("+list+")", "("+values+")"
+	}
+	on := func(column string) string {
+		var same []string
+		for _, k := range keys {
+			same = append(same, "t."+k+" = "+column+"."+k)
+		}
+		return strings.Join(same, " and ")
+	}
+	one, other := at(0), at(count-1)
+	names := a.strings("select " + name + " from " + table + " where ctid in ('" + one + "', '" + other + "')")
+	both := "select * from " + table + " where ctid in ('" + one + "', '" + other + "')"
+	a.change("swap two rows of "+table, table, names,
+		"create temp table two as "+both,
+		"alter table two add column n serial",
+		"update "+table+" t set "+list+" = (select "+strings.Trim(values, "()")+" from two x where x.n = 3 - (select y.n from two y where "+on("y")+"))"+
+			" where exists (select 1 from two y where "+on("y")+")",
+		"drop table two")
+}

@@ -1,6 +1,7 @@
 package templates
 
 import (
+	"slices"
 	"strings"
 	"time"
 
@@ -45,6 +46,30 @@ func (l LotLine) EntryState() string {
 	return "as recorded"
 }
 
+// LotRun is one run with its entries of the lot, newest first.
+type LotRun []LotLine
+
+// runs groups the lines by run.
+func (v RecallView) runs() []LotRun {
+	var out []LotRun
+	place := map[commissioning.RunID]int{}
+	for _, l := range v.Lines {
+		i, known := place[l.Run]
+		if !known {
+			i = len(out)
+			place[l.Run] = i
+			out = append(out, nil)
+		}
+		out[i] = append(out[i], l)
+	}
+	return out
+}
+
+// stands says whether the record of the run still says that the lot was put in.
+func (r LotRun) stands() bool {
+	return slices.ContainsFunc(r, func(l LotLine) bool { return l.Stands() })
+}
+
 // standing are the lines whose certificate can be withdrawn, each certificate once.
 func (v RecallView) standing() []LotLine {
 	var out []LotLine
@@ -81,9 +106,9 @@ func (v RecallView) summary() string {
 			struck++
 		}
 	}
-	text := words.Count(len(v.Lines), "entry") + " on " + words.Count(len(units), "unit")
+	text := words.Count(len(v.runs()), "run") + " on " + words.Count(len(units), "unit") + ", " + words.Count(len(v.Lines), "entry")
 	if struck > 0 {
-		text += "; " + words.Count(struck, "entry") + " of them struck"
+		text += ", " + words.Count(struck, "entry") + " of them struck"
 	}
 	return text + ". " + words.Count(len(v.standing()), "certificate") + " not withdrawn."
 }

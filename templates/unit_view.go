@@ -91,24 +91,25 @@ func (v UnitView) live() *commissioning.Run {
 	return nil
 }
 
-// standing is what may be relied on today, in one sentence; stands says whether
-// a release does.
-func (v UnitView) standing() (sentence string, stands bool) {
+// standing is what may be relied on today, in one sentence around the number of
+// the newest certificate; stands says whether a release does.
+func (v UnitView) standing() (before, after string, stands bool) {
 	if v.Newest == nil {
-		return "Nothing stands: no run of this unit has been released.", false
+		return "Nothing stands: no run of this unit has been released.", "", false
 	}
 	c := *v.Newest
-	switch s := c.Standing(v.Now); s.Status {
+	s := c.Standing(v.Now)
+	switch s.Status {
 	case commissioning.Valid:
 		if c.ValidUntil == nil {
-			return "Released under " + string(c.Number) + ", without an end set by its procedure.", true
+			return "Released under ", ", without an end set by its procedure.", true
 		}
-		return "Released under " + string(c.Number) + " until " + parts.DayMinute(*c.ValidUntil, c.TimeZone) + ".", true
+		return "Released under ", " until " + parts.DayMinute(*c.ValidUntil, c.TimeZone) + ".", true
 	case commissioning.Expired:
-		return "Nothing stands: " + string(c.Number) + " expired on " + parts.DayMinute(s.At, c.TimeZone) + ".", false
-	default: // the newest is superseded by none
-		return "Nothing stands: " + string(c.Number) + " was withdrawn on " + parts.DayMinute(s.At, c.TimeZone) + " by " + s.By + ". " + s.Reason, false
+		return "Nothing stands: ", " expired on " + parts.DayMinute(s.At, c.TimeZone) + ".", false
 	}
+	// The newest is superseded by none.
+	return "Nothing stands: ", " was withdrawn on " + parts.DayMinute(s.At, c.TimeZone) + " by " + s.By + ". " + s.Reason, false
 }
 
 // renewal says how soon the release that stands ends, "" while that is far off.

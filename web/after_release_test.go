@@ -31,7 +31,7 @@ func (s *site) voidedEverywhere(t *testing.T) {
 		quality.get(page).wants(http.StatusOK, words...)
 	}
 	digits := s.text(`select upper(left(encode(digest, 'hex'), 10)) from settlemark.releases where number = '` + number + `'`)
-	public := s.browser().get("/verify?code=" + number + "-" + digits).wants(http.StatusOK, "Withdrawn", "BH-09")
+	public := s.browser().get("/verify?code="+number+"-"+digits).wants(http.StatusOK, "Withdrawn", "BH-09")
 	if strings.Contains(public.text(), "Yusuf") || strings.Contains(public.text(), "labeller") {
 		t.Errorf("the public page names people or reasons: %s", public.text())
 	}
@@ -105,7 +105,7 @@ func (s *site) lotRecalled(t *testing.T) {
 		fluid = "E-11M"
 	}
 	quality := s.demoAs("keiko")
-	found := quality.get("/recall?fluid=" + fluid + "&lot=" + strings.ToLower(lot)).wants(http.StatusOK, "BH-07", "as recorded", "released")
+	found := quality.get("/recall?fluid="+fluid+"&lot="+strings.ToLower(lot)).wants(http.StatusOK, "BH-07", "as recorded", "released")
 	key := found.page().Find("input[name=key]").AttrOr("value", "")
 	var ticked []string
 	for _, box := range found.page().Find("input[name=number][checked]").EachIter() {

@@ -3,6 +3,8 @@ package act
 import (
 	"context"
 	"errors"
+	"os"
+	"path/filepath"
 	"time"
 
 	"settlemark/db"
@@ -40,11 +42,26 @@ func (a *Acts) IssueStatusList(ctx context.Context, now time.Time) (issued bool,
 	if s.keys, err = s.ownKeys(); err != nil || s.keys == nil {
 		return false, sealingError(err)
 	}
+	var signed []byte
 	err = a.db.InTx(ctx, func(tx *db.Tx) (err error) {
-		issued, err = s.list(ctx, tx)
+		signed, err = s.list(ctx, tx)
 		return err
 	})
-	return issued, sealingError(err)
+	if err != nil || signed == nil {
+		return false, sealingError(err)
+	}
+	return true, a.exportStatusList(signed)
+}
+
+// exportStatusList puts the list beside the checkpoints that leave the machine.
+func (a *Acts) exportStatusList(signed []byte) error {
+	if a.Log.Export == "" {
+		return nil
+	}
+	if err := os.MkdirAll(a.Log.Export, 0o750); err != nil {
+		return err
+	}
+	return writeDurably(filepath.Join(a.Log.Export, "status"), signed)
 }
 
 // sealingError turns the reason why nothing is signed into a refusal.
@@ -56,22 +73,22 @@ func sealingError(err error) error {
 	return err
 }
 
-// list makes the list while it holds the head of the log, so every change that
-// is in the log by then is in the list.
-func (s *sealing) list(ctx context.Context, tx *db.Tx) (bool, error) {
+// list makes and keeps the list while it holds the head of the log, so every
+// change that is in the log by then is in the list; nil when another one seals.
+func (s *sealing) list(ctx context.Context, tx *db.Tx) ([]byte, error) {
 	head, err := tx.LockLog(ctx)
 	if err != nil || head == nil || head.Size == 0 {
-		return false, err
+		return nil, err
 	}
 	if err := s.continues(ctx, tx, tx.LogTree(ctx, head.Epoch, head.Size), *head); err != nil {
-		return false, err
+		return nil, err
 	}
 	last, err := tx.StatusList(ctx)
 	if err != nil {
-		return false, err
+		return nil, err
 	}
 	if s.at.Before(last.IssuedAt) {
-		return false, stop("the clock says %s, the newest status list is of %s; set the clock", ledger.Instant(s.at), ledger.Instant(last.IssuedAt))
+		return nil, stop("the clock says %s, the newest status list is of %s; set the clock", ledger.Instant(s.at), ledger.Instant(last.IssuedAt))
 	}
 	l := ledger.StatusList{
 		Origin: s.origin, Issued: s.at, NextUpdate: s.at.Add(listLife), LogSize: head.Size,
@@ -81,16 +98,16 @@ func (s *sealing) list(ctx context.Context, tx *db.Tx) (bool, error) {
 	}
 	ended, changes, err := tx.EndedCertificates(ctx)
 	if err != nil {
-		return false, err
+		return nil, err
 	}
 	for _, c := range ended {
 		l.Lines = append(l.Lines, ledger.StatusLine{Number: c.Number, Status: c.Status, At: c.At, Reason: c.Reason})
 	}
 	signed, err := ledger.SignStatusList(l, s.signers()...)
 	if err != nil {
-		return false, err
+		return nil, err
 	}
-	return true, tx.StoreStatusList(ctx, db.StatusList{
+	return signed, tx.StoreStatusList(ctx, db.StatusList{
 		Number: l.Number, Epoch: head.Epoch, IssuedAt: l.Issued, NextUpdate: l.NextUpdate, Changes: changes, Signed: signed,
 	})
 }

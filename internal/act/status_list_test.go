@@ -1,8 +1,11 @@
 package act_test
 
 import (
+	"bytes"
 	"context"
 	"fmt"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -69,10 +72,18 @@ func TestStatusList(t *testing.T) {
 		t.Errorf("over an empty log: %t, %v", issued, err)
 	}
 	w.seal(evening)
+	w.Log.Export = filepath.Join(t.TempDir(), "share")
 	first, issued := w.issueList(evening)
 	if !issued || len(first.Lines) != 0 || !first.NextUpdate.Equal(evening.Add(time.Hour)) || first.Number != evening.Unix() {
 		t.Fatalf("issued %t: %+v", issued, first)
 	}
+	t.Run("is put into the export folder", func(t *testing.T) {
+		stored, err := w.db.StatusList(ctx)
+		must(t, err)
+		if copied, err := os.ReadFile(filepath.Join(w.Log.Export, "status")); err != nil || !bytes.Equal(copied, stored.Signed) {
+			t.Errorf("%v, %d bytes", err, len(copied))
+		}
+	})
 	t.Run("is made again after a change, and well before it grows old", func(t *testing.T) {
 		if _, issued := w.issueList(evening.Add(29 * time.Minute)); issued {
 			t.Error("one was made though nothing changed")

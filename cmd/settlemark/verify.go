@@ -57,7 +57,7 @@ func verifyFile(args []string, stdin io.Reader) (certificate.Report, verificatio
 		return certificate.Report{}, asked, err
 	}
 	if asked.bounded {
-		if err := boundMemory(); err != nil {
+		if err := bindProcess(); err != nil {
 			return certificate.Report{}, asked, err
 		}
 	}
@@ -81,7 +81,7 @@ func verifyArguments(args []string) (asked verification, err error) {
 	flags.StringVar(&asked.seen, "seen", "", "remember the number of the list here, refuse a lower one")
 	flags.DurationVar(&asked.maxAge, "max-age", 0, "how old the list may be")
 	flags.BoolVar(&asked.json, "json", false, "print the report as JSON")
-	flags.BoolVar(&asked.bounded, "bounded", false, "bound this process's memory: the file is a stranger's")
+	flags.BoolVar(&asked.bounded, "bounded", false, "bound this process: the file is a stranger's")
 	asked.now = time.Now()
 	flags.Func("now", "judge validity and age as of this instant", func(text string) error {
 		instant, ok := commissioning.ParseInstant(text)

@@ -7,18 +7,23 @@ import (
 )
 
 // boundedMemory is what a process may have that looks at a stranger's file. The
-// collector is told to stay below it.
+// collector is told to stay well below it, since the heap takes its room in
+// pieces of 64 MiB.
 const (
-	boundedMemory = 256 << 20
-	boundedHeap   = 200 << 20
+	boundedMemory  = 256 << 20
+	boundedHeap    = 160 << 20
+	boundedPercent = 40
+	boundedSeconds = 5 // of the processor
 )
 
-// boundMemory makes the system end this process rather than let it grow.
-func boundMemory() error {
+// bindProcess makes the system end this process rather than let it grow or go on.
+func bindProcess() error {
 	debug.SetMemoryLimit(boundedHeap)
-	limit := syscall.Rlimit{Cur: boundedMemory, Max: boundedMemory}
-	if err := syscall.Setrlimit(syscall.RLIMIT_DATA, &limit); err != nil {
-		return fmt.Errorf("bounding memory: %w", err)
+	debug.SetGCPercent(boundedPercent)
+	for what, most := range map[int]uint64{syscall.RLIMIT_DATA: boundedMemory, syscall.RLIMIT_CPU: boundedSeconds} {
+		if err := syscall.Setrlimit(what, &syscall.Rlimit{Cur: most, Max: most}); err != nil {
+			return fmt.Errorf("bounding this process: %w", err)
+		}
 	}
 	return nil
 }

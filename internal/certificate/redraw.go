@@ -22,7 +22,12 @@ var renderers = map[int]renderer{1: drawDocument, 2: drawDocument}
 // what is printed can't differ from the data. The photos on it are taken from
 // the file; the site's signature covers them, and the record names the hashes
 // of the stored photos that they were made from.
-func (i *inspection) page() (string, error) {
+func (i *inspection) page() (text string, err error) {
+	defer func() {
+		if broke := recover(); broke != nil { // in the PDF library, over what the log vouches for
+			text, err = "", fmt.Errorf("the record can't be drawn: %v", broke)
+		}
+	}()
 	again, known := renderers[i.doc.Renderer]
 	if !known {
 		return "", cannot("page not redrawn: this build has no renderer %d", i.doc.Renderer)

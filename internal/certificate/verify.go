@@ -69,6 +69,7 @@ type inspection struct {
 	inside  Contents
 	doc     Document
 	book    commissioning.Logbook
+	heads   []head // of the run's chain: before the first post, and after each
 	checks  []Check
 	known   string // status by the list: valid, withdrawn, superseded, or "" when not known
 	verdict Verdict

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"time"
 
 	"settlemark/internal/commissioning"
@@ -60,14 +61,13 @@ func (i *inspection) chain() (string, error) {
 	if i.book, err = commissioning.ParseLogbook(bytes.NewReader(i.inside.Logbook)); err != nil {
 		return "", fmt.Errorf("logbook: %w", err)
 	}
-	heads, err := i.doc.Record.links(i.inside.Logbook)
-	if err != nil {
+	if i.heads, err = i.doc.Record.links(i.inside.Logbook); err != nil {
 		return "", err
 	}
 	if err := i.doc.Record.openedOn(i.inside.Logbook, i.book); err != nil {
 		return "", err
 	}
-	if head := heads[len(heads)-1]; head.hex != i.doc.Record.Head || head.seq != i.doc.Record.Entries {
+	if head := i.heads[len(i.heads)-1]; head.hex != i.doc.Record.Head || head.seq != i.doc.Record.Entries {
 		return "", errors.New("the entries of the logbook do not lead to the head that was signed")
 	}
 	return fmt.Sprintf("%d entries in %d posts lead to the head that was signed", i.doc.Record.Entries, len(i.doc.Record.Posts)), nil
@@ -79,42 +79,69 @@ type head struct {
 	hex string
 }
 
-// links computes the head after every post. The body of an entry is what the
-// logbook holds of it without what the database gave: seq and received_at.
+// links computes the head after every post.
 func (r Record) links(logbook []byte) ([]head, error) {
-	var book struct {
-		Entries []map[string]json.RawMessage `json:"entries"`
-	}
-	if err := json.Unmarshal(logbook, &book); err != nil {
-		return nil, fmt.Errorf("logbook: %w", err)
+	next, err := bodiesOf(logbook)
+	if err != nil {
+		return nil, err
 	}
 	link, from := ledger.Opening([]byte(r.Opening)), 0
 	heads := []head{{0, hex.EncodeToString(link)}}
 	for _, last := range r.Posts {
-		if last <= from || last > len(book.Entries) {
-			return nil, errors.New("the posts of the record do not part the logbook")
-		}
 		var bodies [][]byte
-		for n := from; n < last; n++ {
-			entry := book.Entries[n]
-			if string(entry["seq"]) != fmt.Sprint(n+1) {
-				return nil, fmt.Errorf("entry %d of the logbook is numbered %s", n+1, entry["seq"])
-			}
-			delete(entry, "seq")
-			delete(entry, "received_at")
-			body, err := ledger.Canonical(entry)
+		for from < last {
+			body, err := next()
 			if err != nil {
-				return nil, fmt.Errorf("entry %d: %w", n+1, err)
+				return nil, err
 			}
+			from++
 			bodies = append(bodies, body)
 		}
-		link, from = ledger.Link(link, last, ledger.Post(bodies)), last
+		if len(bodies) == 0 {
+			return nil, errPosts
+		}
+		link = ledger.Link(link, last, ledger.Post(bodies))
 		heads = append(heads, head{last, hex.EncodeToString(link)})
 	}
-	if from != len(book.Entries) {
+	if _, err := next(); !errors.Is(err, errPosts) {
 		return nil, errors.New("the logbook has entries in no post")
 	}
 	return heads, nil
+}
+
+var errPosts = errors.New("the posts of the record do not part the logbook")
+
+// bodiesOf gives the entries of a logbook one by one, each without what the
+// database gave it: seq, which must be its place, and received_at. A run may
+// have many thousands; they are not all held at once.
+func bodiesOf(logbook []byte) (next func() ([]byte, error), err error) {
+	var book struct {
+		Entries json.RawMessage `json:"entries"`
+	}
+	if err := json.Unmarshal(logbook, &book); err != nil {
+		return nil, fmt.Errorf("logbook: %w", err)
+	}
+	entries := json.NewDecoder(bytes.NewReader(book.Entries))
+	if open, err := entries.Token(); err != nil || open != json.Delim('[') {
+		return nil, errors.New("logbook: no entries")
+	}
+	seq := 0
+	return func() ([]byte, error) {
+		if !entries.More() {
+			return nil, errPosts
+		}
+		seq++
+		var entry map[string]json.RawMessage
+		if err := entries.Decode(&entry); err != nil {
+			return nil, fmt.Errorf("entry %d: %w", seq, err)
+		}
+		if string(entry["seq"]) != strconv.Itoa(seq) {
+			return nil, fmt.Errorf("entry %d of the logbook is numbered %s", seq, entry["seq"])
+		}
+		delete(entry, "seq")
+		delete(entry, "received_at")
+		return ledger.Canonical(entry)
+	}, nil
 }
 
 // openedOn holds the head of the logbook against the root of the chain.
@@ -166,17 +193,13 @@ func (i *inspection) signatures() (string, error) {
 	if supervisor.Head != i.doc.Record.Head {
 		return "", errors.New("the supervisor signed another record")
 	}
-	heads, err := i.doc.Record.links(i.inside.Logbook)
-	if err != nil {
-		return "", err
-	}
-	at := slices.IndexFunc(heads, func(h head) bool { return h.hex == engineer.Head })
+	at := slices.IndexFunc(i.heads, func(h head) bool { return h.hex == engineer.Head })
 	if at < 0 {
 		return "", errors.New("the engineer signed another record")
 	}
 	for _, e := range i.book.Entries {
 		ruling := e.Kind == commissioning.KindDisposition
-		if e.Seq > heads[at].seq && !ruling {
+		if e.Seq > i.heads[at].seq && !ruling {
 			return "", fmt.Errorf("entry %d was added after the engineer signed", e.Seq)
 		}
 		if e.By == supervisor.Person && !ruling {

@@ -69,6 +69,17 @@ func TestStatesAndListAges(t *testing.T) {
 			t.Error(r.Text())
 		}
 	})
+	t.Run("a list that ends before the certificate says nothing of it", func(t *testing.T) {
+		before := list()
+		before.LogSize = 21 // the certificate is leaf 21, the first being 0
+		if r := h.trust(before).Verify(pdf); r.Verdict != certificate.Unsettled || r.Status != "unknown" {
+			t.Error(r.Text())
+		}
+		before.LogSize++
+		if r := h.trust(before).Verify(pdf); r.Verdict != certificate.Genuine {
+			t.Error(r.Text())
+		}
+	})
 	t.Run("the list of another log does not", func(t *testing.T) {
 		other := list(ledger.StatusLine{Number: doc.Number, Status: "withdrawn", At: dayAfter, Reason: "quality"})
 		other.Origin = elsewhere

@@ -24,6 +24,9 @@ func (i *inspection) status() (string, error) {
 		i.known = line.Status
 		return "", doubt{Against, Revoked, fmt.Sprintf("%s since %s (%s), %s", line.Status, line.At.UTC().Format(time.RFC3339), line.Reason, as)}
 	}
+	if list.Origin == i.from.Origin && list.LogSize <= i.proof.Index {
+		return "", doubt{Open, Unsettled, "the status list does not reach as far as this certificate " + as + ": get a newer one"}
+	}
 	i.known = string(commissioning.Valid)
 	if i.trust.Now.After(list.NextUpdate) || i.trust.MaxAge > 0 && i.trust.Now.Sub(list.Issued) > i.trust.MaxAge {
 		return "", doubt{Open, Unsettled, "genuine, neither withdrawn nor superseded " + as + "; that list is too old"}

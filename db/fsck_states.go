@@ -40,6 +40,12 @@ select format('recall %s left certificate %s standing', k.id, n) from recalls k 
 where not exists (select 1 from certificate_status s where s.number = n and s.status = 'withdrawn'
   and (s.recall_id is not distinct from k.id) = (n <> all (k.skipped)))
 union all
+select format('revision %s of %s was approved by %s, who wrote it', a.revision, a.key, a.name)
+from procedure_approvals a join procedure_authors w on w.key = a.key and w.revision = a.revision and w.person_id = a.person_id
+union all
+select format('revision %s of %s was approved by %s and rejected by %s', a.revision, a.key, a.name, j.name)
+from procedure_approvals a join procedure_rejections j on j.key = a.key and j.revision = a.revision
+union all
 select format('%s certificates were counted, %s exist', last, (select count(*) from releases)) from counters
 where name = 'certificate' and last <> (select count(*) from releases)
 union all

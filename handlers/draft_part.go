@@ -1,6 +1,7 @@
 package handlers
 
 import (
+	"errors"
 	"net/http"
 	"net/url"
 	"slices"
@@ -29,7 +30,26 @@ func (s *Screens) ShowDraftPart(w http.ResponseWriter, r *http.Request) error {
 	}
 	at := r.URL.Query().Get("at")
 	v := partView(draft, sheet, part, at, parts.Form{Values: part.values(sheet, at)})
+	v.Refusals, v.Form.Err = besideFields(v.Refusals, part, at)
 	return respond.HTML(w, r, http.StatusOK, templates.DraftPartPage(draftFrame(r, draft), v))
+}
+
+// besideFields takes out the refusals that belong to a field of this part, to be
+// said beside it.
+func besideFields(refusals []commissioning.Refusal, part draftPart, at string) (others []commissioning.Refusal, beside error) {
+	for _, r := range refusals {
+		path := pathOf(r.Path)
+		i := slices.IndexFunc(part.fields, func(f draftField) bool {
+			field := join(at, f.Name)
+			return path == field || strings.HasPrefix(path, field+".")
+		})
+		if i < 0 {
+			others = append(others, r)
+			continue
+		}
+		beside = errors.Join(beside, problem.On(part.fields[i].Name, "%s: %s.", part.fields[i].Label, r.Reason))
+	}
+	return others, beside
 }
 
 // SaveDraftPart writes what differs into the text and saves it.

@@ -108,6 +108,10 @@ func TestDraftForm(t *testing.T) {
 	t.Run("what_the_loader_refuses_is_kept_and_said_beside_its_line", func(t *testing.T) {
 		save("gates.hold", "soak", "a while", "fresh_within", "").leadsTo(page + "#at-gates.hold")
 		b.get(page).wants(200, "1 thing to correct", "gates.hold.soak: expected a duration such as 7m or 1h30m")
+		beside := b.get(page + "/part?at=gates.hold").page()
+		if got := beside.Find("#wrong-soak").Text(); !strings.Contains(got, "expected a duration") || beside.Find(".refusals").Length() != 0 {
+			t.Errorf("beside the field stands %q", got)
+		}
 		b.get(page+"/preview").wants(200, "The preview opens once nothing is left to correct")
 		b.get(page+"/submit").wants(200, "It can be submitted once nothing is left to correct")
 		doc := b.get(page + "/yaml").page()
@@ -120,7 +124,7 @@ func TestDraftForm(t *testing.T) {
 			t.Error("the bad line is not marked beside the text")
 		}
 		save("gates.hold", "soak", "45m", "fresh_within", "30m")
-		b.get(page + "/preview").wants(200, "Make safe", "Section 1 of 12")
+		b.get(page+"/preview").wants(200, "Make safe", "Section 1 of 12")
 	})
 	t.Run("a_line_that_asks_something_else_gets_its_fields", func(t *testing.T) {
 		at := "sections.0.steps.1"

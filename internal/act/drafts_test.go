@@ -8,6 +8,7 @@ import (
 	"settlemark/db/dbtest"
 	"settlemark/internal/act"
 	"settlemark/internal/commissioning"
+	"settlemark/internal/fsck"
 	"settlemark/internal/problem"
 )
 
@@ -170,6 +171,24 @@ func TestSubmitDraft(t *testing.T) {
 			t.Errorf("got\n%s", text)
 		}
 	})
+}
+
+// Whoever has all rights can write an approval past the function; the check of
+// the record finds it.
+func TestApprovalsFit(t *testing.T) {
+	w := worldOn(t, dbtest.Unsound(t))
+	w.submit(w.draft(), 1)
+	must(t, w.RejectProcedure(t.Context(), w.quality, "bench", 2, "too short", evening))
+	dbtest.Exec(t, w.db.OwnerURL, `insert into procedure_approvals (key, revision, person_id, name, method, approved_at)
+		select 'bench', 2, person_id, name, 'password', now() from procedure_authors where revision = 2`)
+	report, err := fsck.Check(t.Context(), w.db.DB, fsck.Outside{})
+	must(t, err)
+	found := strings.Join(report.Faults, "\n")
+	for _, want := range []string{"revision 2 of bench was approved by Mira Sand, who wrote it", "was approved by Mira Sand and rejected by Keiko Lund"} {
+		if !strings.Contains(found, want) {
+			t.Errorf("found %q, not %q", found, want)
+		}
+	}
 }
 
 func TestRetireProcedure(t *testing.T) {

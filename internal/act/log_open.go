@@ -7,7 +7,6 @@ import (
 	"errors"
 	"io/fs"
 	"os"
-
 	"time"
 
 	"settlemark/db"

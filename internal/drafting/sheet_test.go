@@ -67,32 +67,58 @@ func TestPut(t *testing.T) {
 		want  string
 	}{
 		"a_title": {"", words("title", "Back in service"), "-title: Return to service after a flush\n+title: Back in service"},
-		"a_title_that_needs_quotes": {"", words("title", "Back: in service"),
-			"-title: Return to service after a flush\n+title: 'Back: in service'"},
-		"a_duration_in_brackets": {"gates.hold", figure("soak", "45m"),
-			"-  hold: {conditions: [ready, viscosity], soak: 60m, fresh_within: 30m}\n+  hold: {conditions: [ready, viscosity], soak: 45m, fresh_within: 30m}"},
-		"the_last_value_in_brackets": {"gates.hold", figure("fresh_within", "20m"),
-			"-  hold: {conditions: [ready, viscosity], soak: 60m, fresh_within: 30m}\n+  hold: {conditions: [ready, viscosity], soak: 60m, fresh_within: 20m}"},
+		"a_title_that_needs_quotes": {
+			"", words("title", "Back: in service"),
+			"-title: Return to service after a flush\n+title: 'Back: in service'",
+		},
+		"a_duration_in_brackets": {
+			"gates.hold", figure("soak", "45m"),
+			"-  hold: {conditions: [ready, viscosity], soak: 60m, fresh_within: 30m}\n+  hold: {conditions: [ready, viscosity], soak: 45m, fresh_within: 30m}",
+		},
+		"the_last_value_in_brackets": {
+			"gates.hold", figure("fresh_within", "20m"),
+			"-  hold: {conditions: [ready, viscosity], soak: 60m, fresh_within: 30m}\n+  hold: {conditions: [ready, viscosity], soak: 60m, fresh_within: 20m}",
+		},
 		"a_number_stays_in_its_quotes": {"quantities.1.target", figure("value", "4.60"), `-    target: {value: "4.50"}` + "\n" + `+    target: {value: "4.60"}`},
-		"a_text_with_an_apostrophe": {"sections.0.steps.0", words("text", `The "plate" of it`),
+		"a_text_with_an_apostrophe": {
+			"sections.0.steps.0", words("text", `The "plate" of it`),
 			`-      - {id: serial, ask: text, text: "Serial number as it stands on the unit's type plate"}` + "\n" +
-				`+      - {id: serial, ask: text, text: "The \"plate\" of it"}`},
-		"a_field_more_in_brackets": {"sections.0.steps.1", drafting.Field{Key: "optional", Value: drafting.Whole("true")},
+				`+      - {id: serial, ask: text, text: "The \"plate\" of it"}`,
+		},
+		"a_field_more_in_brackets": {
+			"sections.0.steps.1",
+			drafting.Field{Key: "optional", Value: drafting.Whole("true")},
 			`-      - {id: jet-off, ask: confirm, text: "Jet off; nothing moves in the fluid circuit; isolated as the site requires"}` + "\n" +
-				`+      - {id: jet-off, ask: confirm, text: "Jet off; nothing moves in the fluid circuit; isolated as the site requires", optional: true}`},
+				`+      - {id: jet-off, ask: confirm, text: "Jet off; nothing moves in the fluid circuit; isolated as the site requires", optional: true}`,
+		},
 		"a_field_more_on_its_own_line": {"sections.1.steps.1", drafting.Field{Key: "optional", Value: drafting.Whole("true")}, "+        optional: true"},
 		"a_field_less_on_its_own_line": {"quantities.1", drafting.Field{Key: "decision"}, "-    decision: simple"},
-		"a_field_less_in_brackets": {"quantities.0", drafting.Field{Key: "max_gap"},
-			"-  - {key: temperature, label: Ink temperature, unit: degC, max_gap: 7m}\n+  - {key: temperature, label: Ink temperature, unit: degC}"},
-		"a_list_with_a_line_for_each": {"", drafting.Field{Key: "voided_by", Value: drafting.List([]string{"a change of fluid", "work on the head"})},
-			"-  - a shutdown of more than 14 days\n-  - work on the fluid circuit or the print head\n+  - work on the head"},
-		"a_list_in_brackets": {"sections.0", drafting.Field{Key: "cautions", Value: drafting.List([]string{"flammable"})},
-			"-    cautions: [flammable, static, skin_eyes, high_voltage]\n+    cautions: [flammable]"},
-		"a_mapping_more": {"quantities.0", drafting.Field{Key: "tolerance", Fields: []drafting.Field{words("lower", "10"), words("upper", "35")}},
+		"a_field_less_in_brackets": {
+			"quantities.0",
+			drafting.Field{Key: "max_gap"},
+			"-  - {key: temperature, label: Ink temperature, unit: degC, max_gap: 7m}\n+  - {key: temperature, label: Ink temperature, unit: degC}",
+		},
+		"a_list_with_a_line_for_each": {
+			"",
+			drafting.Field{Key: "voided_by", Value: drafting.List([]string{"a change of fluid", "work on the head"})},
+			"-  - a shutdown of more than 14 days\n-  - work on the fluid circuit or the print head\n+  - work on the head",
+		},
+		"a_list_in_brackets": {
+			"sections.0",
+			drafting.Field{Key: "cautions", Value: drafting.List([]string{"flammable"})},
+			"-    cautions: [flammable, static, skin_eyes, high_voltage]\n+    cautions: [flammable]",
+		},
+		"a_mapping_more": {
+			"quantities.0",
+			drafting.Field{Key: "tolerance", Fields: []drafting.Field{words("lower", "10"), words("upper", "35")}},
 			"-  - {key: temperature, label: Ink temperature, unit: degC, max_gap: 7m}\n" +
-				`+  - {key: temperature, label: Ink temperature, unit: degC, max_gap: 7m, tolerance: {lower: "10", upper: "35"}}`},
-		"another_kind_of_tolerance": {"quantities.1", drafting.Field{Key: "tolerance", Fields: []drafting.Field{{Key: "percent"}, words("absolute", "0.4")}},
-			`-    tolerance: {percent: "10"}` + "\n" + `+    tolerance: {absolute: "0.4"}`},
+				`+  - {key: temperature, label: Ink temperature, unit: degC, max_gap: 7m, tolerance: {lower: "10", upper: "35"}}`,
+		},
+		"another_kind_of_tolerance": {
+			"quantities.1",
+			drafting.Field{Key: "tolerance", Fields: []drafting.Field{{Key: "percent"}, words("absolute", "0.4")}},
+			`-    tolerance: {percent: "10"}` + "\n" + `+    tolerance: {absolute: "0.4"}`,
+		},
 	} {
 		t.Run(name, func(t *testing.T) {
 			got := changed(t, func(s *drafting.Sheet) error { return s.Put(c.path, c.field) })
@@ -134,21 +160,26 @@ func TestItems(t *testing.T) {
 	}{
 		"a_line_is_added_at_the_end": {
 			func(s *drafting.Sheet) error { return s.Add("sections.0.steps", 5, drafting.Step("new", "New, line")) },
-			`+      - {id: new, ask: confirm, text: 'New, line'}`},
+			`+      - {id: new, ask: confirm, text: 'New, line'}`,
+		},
 		"a_line_is_added_in_front": {
 			func(s *drafting.Sheet) error { return s.Add("sections.0.steps", 0, drafting.Step("new", "New line")) },
-			`+      - {id: new, ask: confirm, text: New line}`},
+			`+      - {id: new, ask: confirm, text: New line}`,
+		},
 		"a_section_is_added": {
 			func(s *drafting.Sheet) error {
 				return s.Add("sections", 12, drafting.Section("After", "after", "All well"))
 			},
-			"+  - title: After\n+    steps:\n+      - {id: after, ask: confirm, text: All well}\n+"},
+			"+  - title: After\n+    steps:\n+      - {id: after, ask: confirm, text: All well}\n+",
+		},
 		"a_line_is_removed": {
 			func(s *drafting.Sheet) error { return s.Remove("sections.1.steps", 1) },
-			"-      - id: drain-1\n-        ask: drain\n-        text: \"Storage fluid drained into the waste container; volume read on its scale\"\n-        container: waste\n-        capacity_ml: 1000\n-        fill_at_most_percent: 80"},
+			"-      - id: drain-1\n-        ask: drain\n-        text: \"Storage fluid drained into the waste container; volume read on its scale\"\n-        container: waste\n-        capacity_ml: 1000\n-        fill_at_most_percent: 80",
+		},
 		"a_section_is_removed": {
 			func(s *drafting.Sheet) error { return s.Remove("sections", 7) },
-			"-  - title: Settle\n-    steps:\n-      - {id: settle, ask: gate, gate: viscosity, text: \"Viscosity in tolerance, three checks in a row\"}\n-"},
+			"-  - title: Settle\n-    steps:\n-      - {id: settle, ask: gate, gate: viscosity, text: \"Viscosity in tolerance, three checks in a row\"}\n-",
+		},
 	} {
 		t.Run(name, func(t *testing.T) {
 			got := strings.Join(strings.Split(changed(t, c.do), "\n"), "\n")

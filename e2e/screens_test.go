@@ -40,6 +40,7 @@ func screens(t *testing.T, a *app) []screen {
 	withdrawn := v.link("/certificates?status=withdrawn", "a[href^='/certificates/C']")
 	superseded := v.link("/certificates?status=superseded", "a[href^='/certificates/C']")
 	person := visitAs(t, a, "luca").link("/people", "a[href^='/people/']")
+	lot := "/recall?fluid=K-20M&lot=" + strings.TrimSpace(strings.Split(v.reads(valid).document().Find("dd.mono").First().Text(), ",")[0])
 	const desk, field = deskTarget, fieldTarget
 	return []screen{
 		{"sign-in", "", "/sign-in", desk},
@@ -60,6 +61,9 @@ func screens(t *testing.T, a *app) []screen {
 
 		{"runs", "marit", "/runs", desk},
 		{"run-start", "marit", "/runs/new", desk},
+		{"unit-to-renew", "marit", "/units/BH-12", desk},
+		{"unit-event", "marit", "/units/BH-03/events", desk},
+		{"unit-event-none-stands", "marit", "/units/BH-09/events", desk},
 		{"run-hold", "marit", hold, field},
 		{"run-step", "marit", step, field},
 		{"run-section-open-later", "marit", step + "?section=7", field},
@@ -85,6 +89,10 @@ func screens(t *testing.T, a *app) []screen {
 
 		{"units-read", "keiko", "/units", desk},
 		{"unit", "keiko", "/units/BH-03", desk},
+		{"unit-nothing-stands", "keiko", "/units/BH-09", desk},
+		{"recall-empty", "keiko", "/recall", desk},
+		{"recall-none", "keiko", "/recall?fluid=K-20&lot=none", desk},
+		{"recall", "keiko", lot, desk},
 		{"procedures", "keiko", "/procedures", desk},
 		{"procedure", "keiko", v.link("/procedures", "a[href^='/procedures/']"), desk},
 		{"certificates", "keiko", "/certificates", desk},

@@ -47,7 +47,7 @@ var arrows = map[string][]string{
 	"web/respond":            {"internal/problem", "templates", "internal/urls"},
 	"handlers":               screens,
 	"handlers/api":           screens,
-	"web":                    {"handlers", "handlers/api", "web/session", "web/live", "web/respond", "internal/urls", "static"},
+	"web":                    {"handlers", "handlers/api", "internal/commissioning", "web/session", "web/live", "web/respond", "internal/urls", "static"},
 	"e2e":                    {},
 	"internal/stamp":         {},
 

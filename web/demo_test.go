@@ -26,6 +26,8 @@ func TestDemo(t *testing.T) {
 	t.Run("after release", s.afterRelease)
 	t.Run("signatures", s.manifest)
 	t.Run("a changed record", s.changedRecord)
+	t.Run("every route as every role in every state", s.permitted)
+	t.Run("addresses of another site", s.otherSite)
 	t.Run("withdraw", s.withdrawn)
 	t.Run("review", s.reviewed)
 	t.Run("verify", s.verified)

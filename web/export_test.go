@@ -4,19 +4,21 @@ import (
 	"net/http"
 
 	"settlemark/handlers"
+	"settlemark/internal/commissioning"
 )
 
 // Route is one line of the table, for tests that walk all of it.
 type Route struct {
 	Method, Pattern string
 	Open            bool
+	Action          commissioning.Action // "" when the table does not know the route
 }
 
 // Routes gives the whole table.
 func Routes(s *handlers.Screens) []Route {
 	var all []Route
 	for _, line := range routes(s) {
-		all = append(all, Route{line.method, line.pattern, line.open})
+		all = append(all, Route{line.method, line.pattern, line.open, actions[line.method+line.pattern]})
 	}
 	return all
 }

@@ -4,6 +4,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"settlemark/internal/commissioning"
 )
 
 // gives checks that a form came back with what was typed, a summary that leads
@@ -89,7 +91,9 @@ func TestRegisters(t *testing.T) {
 		}
 	})
 	t.Run("a_unit_of_another_site_is_not_there", func(t *testing.T) {
-		s.add("stranger")
+		elsewhere, err := s.acts.SaveSite(t.Context(), s.admin, commissioning.Site{Name: "Elsewhere", TimeZone: "Europe/Lisbon", Paper: "A4"}, time.Now())
+		s.must(err)
+		s.add("stranger", commissioning.Grant{Role: commissioning.Engineer, Site: elsewhere.ID})
 		a := s.as("stranger").get("/units/QU-01").wants(404)
 		none := s.as("stranger").get("/units/NO-99").wants(404)
 		if a.text() != none.text() {

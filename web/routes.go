@@ -24,7 +24,8 @@ const (
 	uploadTimeout = 5 * time.Minute
 )
 
-// route is one line of the table. Who may do what is asked by the handler.
+// route is one line of the table. What its reader must be allowed to do stands
+// in actions.
 type route struct {
 	method, pattern string
 	do              func(http.ResponseWriter, *http.Request) error
@@ -42,7 +43,7 @@ func Handler(s *handlers.Screens, c Config) http.Handler {
 	router.Group(func(pages chi.Router) {
 		pages.Use(s.Sessions.Load, s.Framed, sameSite)
 		for _, line := range routes(s) {
-			pages.Method(line.method, line.pattern, line.handler(s.Now))
+			pages.Method(line.method, line.pattern, line.handler(s))
 		}
 	})
 	missing := func(do http.HandlerFunc) http.HandlerFunc {
@@ -53,16 +54,15 @@ func Handler(s *handlers.Screens, c Config) http.Handler {
 	return router
 }
 
-func (line route) handler(now func() time.Time) http.Handler {
+func (line route) handler(s *handlers.Screens) http.Handler {
 	limit := line.limit
 	if limit == 0 {
 		limit = formLimit
 	}
-	do := limited(limit, now, respond.Page(line.do))
 	if line.open {
-		return do
+		return limited(limit, s.Now, respond.Page(line.do))
 	}
-	return signedIn(do)
+	return signedIn(limited(limit, s.Now, respond.Page(s.Guard(actions[line.method+line.pattern], line.do))))
 }
 
 // routes is the table: every page and every form.

@@ -46,13 +46,7 @@ func (a *Acts) Submit(ctx context.Context, p commissioning.Person, run commissio
 
 func submittable(book db.Book, p commissioning.Person, head []byte) error {
 	r := book.Run
-	switch {
-	case r.State != commissioning.Open:
-		return problem.New(problem.Conflict, "Run %s is %s. Only an open run can be submitted.", r.Number, r.State)
-	case r.Pen != p.ID:
-		return problem.New(problem.Forbidden, "Only the engineer who holds the pen may submit this run. Take the pen first.")
-	}
-	if err := p.May(commissioning.SubmitRun, r.Site); err != nil {
+	if err := commissioning.SubmitRun.On(commissioning.Situation{Person: p, Run: r}); err != nil {
 		return err
 	}
 	if err := whole(book); err != nil {

@@ -1,16 +1,25 @@
 package commissioning
 
-import "settlemark/internal/problem"
+import (
+	"maps"
+	"slices"
 
-// Action is something that a person may do or not, by role. The state of a run
-// and who worked on it are asked elsewhere: Run.Accepts, Run.CountersignableBy.
+	"settlemark/internal/problem"
+)
+
+// Action is something that a person may do or not.
 type Action string
 
 const (
+	SignedIn         Action = "do what everybody does who is signed in"
 	OpenRun          Action = "open a run"
 	AddEntries       Action = "add entries"
+	ReportFault      Action = "report a fault or add a note"
+	TakePen          Action = "take the pen of a run"
+	AbandonRun       Action = "abandon a run"
 	SubmitRun        Action = "submit a run"
 	RuleOnEntries    Action = "rule on entries"
+	ReadSample       Action = "read the print sample a second time"
 	ReturnRun        Action = "return a run"
 	CountersignRun   Action = "countersign a run"
 	ReadRuns         Action = "read runs and certificates"
@@ -30,6 +39,8 @@ const (
 	ManagePeople     Action = "change people and roles"
 )
 
+// permission is a row of the table action × role; runActions adds state and
+// relation for what is done to a run.
 type permission struct {
 	roles    []Role
 	sentence string // said when it is refused
@@ -38,6 +49,10 @@ type permission struct {
 // permissions is the table that handlers, templates and tests share.
 var permissions = map[Action]permission{
 	OpenRun:          {[]Role{Engineer}, "Only an engineer of this site may open a run. Ask one to do it."},
+	ReportFault:      {[]Role{Engineer}, "Only an engineer of this site may report a fault or add a note. Ask the engineer who holds the pen."},
+	TakePen:          {[]Role{Engineer}, "Only an engineer of this site may take the pen. Ask one to do it."},
+	AbandonRun:       {[]Role{Engineer, Supervisor}, "Only the holder of the pen or a supervisor of this site may abandon a run. Ask one of them."},
+	ReadSample:       {[]Role{Supervisor}, "Only a supervisor of this site reads the print sample a second time. Ask one to open this run."},
 	AddEntries:       {[]Role{Engineer}, "Only an engineer of this site may add entries. Ask the engineer who holds the pen."},
 	SubmitRun:        {[]Role{Engineer}, "Only the engineer who holds the pen may submit a run. Ask them to do it."},
 	RuleOnEntries:    {[]Role{Supervisor}, "Only a supervisor of this site may rule on an entry. Ask one to open this run."},
@@ -60,10 +75,89 @@ var permissions = map[Action]permission{
 	ManagePeople:     {[]Role{Administrator}, "Only an administrator may see and change people and roles. Ask one to do it."},
 }
 
+// Relation is what a person has to do with a run.
+type Relation string
+
+const (
+	Anyhow        Relation = ""
+	WithPen       Relation = "holds the pen"
+	WithPenOrOver Relation = "holds the pen, or is a supervisor"
+	WithoutPart   Relation = "took no part"
+	WithoutRuling Relation = "ruled on nothing"
+)
+
+// RunRule is what the table says of an action on a run, beside the role.
+type RunRule struct {
+	States   []State // none: every state
+	Relation Relation
+}
+
+// runActions is the rest of the table: in which states, and for whom.
+var runActions = map[Action]RunRule{
+	ReadRuns:       {},
+	AddEntries:     {[]State{Open}, WithPen},
+	ReportFault:    {[]State{Open}, WithoutRuling},
+	TakePen:        {[]State{Open}, WithoutRuling},
+	AbandonRun:     {[]State{Open}, WithPenOrOver},
+	SubmitRun:      {[]State{Open}, WithPen},
+	RuleOnEntries:  {[]State{Open, Submitted}, WithoutPart},
+	ReadSample:     {[]State{Submitted}, WithoutPart},
+	ReturnRun:      {[]State{Submitted}, WithoutPart},
+	CountersignRun: {[]State{Submitted}, WithoutPart},
+}
+
+// RunRules gives the table of what is done to runs.
+func RunRules() map[Action]RunRule { return maps.Clone(runActions) }
+
+// Situation is a person before a run.
+type Situation struct {
+	Person   Person
+	Run      Run
+	TookPart bool // opened it, recorded in it, took its pen or submitted it
+	Ruled    bool // on an entry of it
+}
+
+// On gives nil when the table allows the action in this situation. A run that
+// the person may not read is NotFound, one in another state a Conflict, the rest
+// Forbidden.
+func (a Action) On(s Situation) error {
+	rule, known := runActions[a]
+	switch {
+	case !known:
+		return problem.New(problem.Forbidden, "Nobody may do that to a run.")
+	case !s.Person.Reads(s.Run.Site):
+		return problem.New(problem.NotFound, "There is no such run.")
+	case len(rule.States) > 0 && !slices.Contains(rule.States, s.Run.State):
+		return problem.New(problem.Conflict, "Run %s is %s, so nobody can %s now. Load the page again.", s.Run.Number, s.Run.State, a)
+	}
+	if err := s.Person.May(a, s.Run.Site); err != nil {
+		return err
+	}
+	return rule.Relation.refuse(s)
+}
+
+func (r Relation) refuse(s Situation) error {
+	holds, over := s.Run.Pen == s.Person.ID, s.Person.Has(Supervisor, s.Run.Site)
+	switch {
+	case r == WithPen && !holds:
+		return problem.New(problem.Forbidden, "Somebody else holds the pen of this run. Take the pen first; both of you are named.")
+	case r == WithPenOrOver && !holds && !over:
+		return problem.New(problem.Forbidden, "Only the holder of the pen or a supervisor of this site may abandon a run. Ask one of them.")
+	case r == WithoutPart && s.TookPart:
+		return problem.New(problem.Forbidden, "You worked on this run. Someone else must do that.")
+	case (r == WithoutRuling || r == WithPen) && s.Ruled:
+		return problem.New(problem.Forbidden, "You ruled on this run. Someone else must work on it.")
+	}
+	return nil
+}
+
 // May gives nil when one of the person's roles for the site allows the action,
 // else a refusal with its sentence. Quality and administrators act everywhere.
 func (p Person) May(a Action, site SiteID) error {
 	allowed := permissions[a]
+	if a == SignedIn {
+		return nil
+	}
 	for _, role := range allowed.roles {
 		everywhere := role == Quality || role == Administrator
 		if p.Has(role, site) || everywhere && p.Holds(role) {
@@ -76,6 +170,9 @@ func (p Person) May(a Action, site SiteID) error {
 // MayAnywhere gives nil when the person may do it at one site at least.
 func (p Person) MayAnywhere(a Action) error {
 	allowed := permissions[a]
+	if a == SignedIn {
+		return nil
+	}
 	for _, role := range allowed.roles {
 		if p.Holds(role) {
 			return nil

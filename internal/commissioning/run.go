@@ -3,8 +3,6 @@ package commissioning
 import (
 	"slices"
 	"time"
-
-	"settlemark/internal/problem"
 )
 
 // State of a run. Nothing leaves released or abandoned.
@@ -48,39 +46,20 @@ type Run struct {
 
 // Accepts says whether the person may add this entry now.
 // Others than the pen holder may add a fault or a note; a supervisor may rule.
+// Whether a supervisor took part in the run is asked under its lock.
 func (r Run) Accepts(e Entry, p Person) error {
-	if e.Kind == KindDisposition {
-		if !p.Has(Supervisor, r.Site) {
-			return problem.New(problem.Forbidden, "Only a supervisor of this site may rule on an entry. Ask one to open this run.")
-		}
-		if r.State != Open && r.State != Submitted {
-			return problem.New(problem.Conflict, "Run %s is %s. Nothing can be added to it.", r.Number, r.State)
-		}
-		return nil
+	action := AddEntries
+	switch e.Kind {
+	case KindDisposition:
+		action = RuleOnEntries
+	case KindFault, KindNote:
+		action = ReportFault
 	}
-	if !p.Has(Engineer, r.Site) {
-		return problem.New(problem.Forbidden, "Only an engineer of this site may add entries. Ask the engineer who holds the pen.")
-	}
-	if r.State != Open {
-		return problem.New(problem.Conflict, "Run %s is %s. Nothing can be added to it.", r.Number, r.State)
-	}
-	if r.Pen != p.ID && e.Kind != KindFault && e.Kind != KindNote {
-		return problem.New(problem.Forbidden, "Somebody else holds the pen of this run. Take the pen first; both of you are named.")
-	}
-	return nil
+	return action.On(Situation{Person: p, Run: r})
 }
 
 // CountersignableBy says whether the person may release the run: submitted, a
 // supervisor of its site, and nobody who recorded anything in it.
 func (r Run) CountersignableBy(p Person, contributors []PersonID) error {
-	if r.State != Submitted {
-		return problem.New(problem.Conflict, "Run %s is %s, not waiting for a countersignature.", r.Number, r.State)
-	}
-	if !p.Has(Supervisor, r.Site) {
-		return problem.New(problem.Forbidden, "Only a supervisor of this site may countersign.")
-	}
-	if slices.Contains(contributors, p.ID) {
-		return problem.New(problem.Forbidden, "You worked on this run. Someone else must sign.")
-	}
-	return nil
+	return CountersignRun.On(Situation{Person: p, Run: r, TookPart: slices.Contains(contributors, p.ID)})
 }

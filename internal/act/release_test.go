@@ -41,6 +41,7 @@ func TestRelease(t *testing.T) {
 			t.Errorf("got %s and %s", first, second)
 		}
 	})
+	must(t, w.Issue(ctx, "C-0001"))
 	c, err := w.db.Certificate(ctx, w.quality, "C-0001")
 	must(t, err)
 	if c.Engineer != "Mira Sand" || c.Supervisor != "Tomas Reed" || c.Line != "Line 4" || len(c.Lots) != 1 || !c.HasPDF ||

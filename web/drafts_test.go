@@ -317,3 +317,35 @@ func TestRevisions(t *testing.T) {
 		engineer.get("/procedures").wants(200, "Rinse only")
 	})
 }
+
+func TestNewerRevision(t *testing.T) {
+	b := newBench(t)
+	engineer := b.as("engineer")
+	b.start(engineer)
+	run := "/runs/" + string(b.run)
+	const said = "Revision 2 of this procedure is approved. This run stays on revision 1."
+	page := b.draft("return-to-service")
+	_, form := filled(engineer.get(page+"/submit"), "form[action$='/submit']")
+	form.Set("reason", "A better wording")
+	engineer.do("POST", page+"/submit", form).leadsTo("/procedures/return-to-service/2")
+	t.Run("a_run_says_nothing_of_one_that_is_not_approved", func(t *testing.T) {
+		if text := engineer.get(run).text(); strings.Contains(text, "Revision 2") {
+			t.Error(text)
+		}
+	})
+	b.must(b.acts.ApproveProcedure(t.Context(), b.people["quality"], "return-to-service", 2, password, b.clock))
+	t.Run("the_run_and_its_review_name_the_newer_one_and_lead_to_what_changed", func(t *testing.T) {
+		for who, address := range map[*browser]string{engineer: run, b.as("supervisor"): run + "/review"} {
+			a := who.get(address).wants(200, said)
+			if link := a.page().Find("a[href='/procedures/return-to-service/compare?from=1&to=2']"); link.Length() != 1 {
+				t.Errorf("%s leads to %d comparisons", address, link.Length())
+			}
+		}
+	})
+	t.Run("a_run_stays_on_its_own", func(t *testing.T) {
+		engineer.get(run).wants(200)
+		if revision := b.text("select revision::text from settlemark.runs"); revision != "1" {
+			t.Error(revision)
+		}
+	})
+}

@@ -28,20 +28,22 @@ const (
 // paper is one PDF in the making. scale shrinks type and gaps when a run has
 // more to say than four pages hold.
 type paper struct {
-	pdf   *gofpdf.Fpdf
-	doc   printed
-	scale float64
-	lines int // most lines in a table cell
+	pdf *gofpdf.Fpdf
+	doc printed
 	pass
+	page   int
 	filled float64                               // height of what stands on the pages before
 	marks  struct{ sample, prints, end float64 } // for room
 	w, h   float64
 	y      float64
 }
 
-// pass is what the pass before found out.
+// pass is one way through the document. A dry one draws nothing and finds out
+// how much there is.
 type pass struct {
-	total int     // pages
+	density
+	dry   bool
+	total int     // pages, known from a dry pass
 	roomy float64 // height for the photos on the last page, 0 to set them where they fall
 }
 
@@ -50,7 +52,7 @@ func (p *paper) here() float64 { return p.filled + p.y - marginTop }
 
 // spills says that the last page holds little beside what the others do.
 func (p *paper) spills() bool {
-	return p.pdf.PageNo() > 1 && p.y < marginTop+0.35*(p.bottom()-marginTop)
+	return p.page > 1 && p.y < marginTop+0.35*(p.bottom()-marginTop)
 }
 
 // room gives the height that the photos may take on a last page of their own
@@ -58,7 +60,7 @@ func (p *paper) spills() bool {
 func (p *paper) room() float64 {
 	const full, least = 0.7, 100
 	page := p.bottom() - marginTop
-	if len(p.doc.Pictures) == 0 || p.pdf.PageNo() == 1 || p.y > marginTop+full*page {
+	if len(p.doc.Pictures) == 0 || p.page == 1 || p.y > marginTop+full*page {
 		return 0
 	}
 	captions := 2 * (10 + captionLines*7.5*1.3*p.scale)
@@ -69,7 +71,7 @@ func (p *paper) room() float64 {
 	return room
 }
 
-func newPaper(doc printed, set density, known pass) (*paper, error) {
+func newPaper(doc printed) (*paper, error) {
 	released, err := time.Parse(time.RFC3339, doc.ReleasedAt)
 	if err != nil {
 		return nil, fmt.Errorf("certificate %s: released at: %w", doc.Number, err)
@@ -88,10 +90,15 @@ func newPaper(doc printed, set density, known pass) (*paper, error) {
 	pdf.SetMargins(marginX, marginTop, marginX)
 	pdf.AddUTF8FontFromBytes(fontName, "", bytes.Clone(regular))
 	pdf.AddUTF8FontFromBytes(fontName, "B", bytes.Clone(bold))
-	p := &paper{pdf: pdf, doc: doc, scale: set.scale, lines: set.lines, pass: known}
+	p := &paper{pdf: pdf, doc: doc}
 	p.w, p.h = pdf.GetPageSize()
-	p.turn()
 	return p, pdf.Error()
+}
+
+// begin starts a pass on its first page.
+func (p *paper) begin(next pass) {
+	*p = paper{pdf: p.pdf, doc: p.doc, w: p.w, h: p.h, pass: next}
+	p.turn()
 }
 
 func (p *paper) width() float64  { return p.w - 2*marginX }
@@ -101,11 +108,15 @@ func (p *paper) bottom() float64 { return p.h - marginEnd }
 // turn begins a page: the demo mark first, so that it lies behind the text, and
 // the foot.
 func (p *paper) turn() {
-	if p.pdf.PageNo() > 0 {
+	if p.page > 0 {
 		p.filled = p.here()
 	}
-	p.pdf.AddPage()
+	p.page++
 	p.y = marginTop
+	if p.dry {
+		return
+	}
+	p.pdf.AddPage()
 	if p.doc.Demo {
 		p.demo()
 	}
@@ -114,7 +125,7 @@ func (p *paper) turn() {
 	side, middle := p.width()/4-8, p.width()/2
 	p.text(marginX, y, 7.5, "", dark, left, p.oneLine(joined(", ", "Certificate "+p.doc.Number, "unit "+p.doc.Unit), side, 7.5, ""))
 	p.text(p.w/2, y, 7.5, "", dark, centre, p.oneLine(p.doc.Issuer, middle, 7.5, ""))
-	p.text(p.right(), y, 7.5, "", dark, right, fmt.Sprintf("page %d of %d", p.pdf.PageNo(), p.total))
+	p.text(p.right(), y, 7.5, "", dark, right, fmt.Sprintf("page %d of %d", p.page, p.total))
 }
 
 // demo writes DEMO across the page.
@@ -149,6 +160,9 @@ func (p *paper) font(size float64, style string) {
 
 // text writes one line as it can stand on paper; y is its base line.
 func (p *paper) text(x, y, size float64, style string, grey int, a align, t string) {
+	if p.dry {
+		return
+	}
 	t = printable(t)
 	p.font(size, style)
 	p.pdf.SetTextColor(grey, grey, grey)
@@ -230,6 +244,9 @@ func (p *paper) paragraph(x, width, size float64, style string, grey int, t stri
 
 // rule draws a line across the page.
 func (p *paper) rule(y, width float64) {
+	if p.dry {
+		return
+	}
 	p.pdf.SetDrawColor(hair, hair, hair)
 	if width > 0.7 {
 		p.pdf.SetDrawColor(black, black, black)

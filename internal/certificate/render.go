@@ -55,42 +55,43 @@ func drawDocument(doc Document, record []byte, prints []print, proof []byte) ([]
 		return nil, fmt.Errorf("certificate %s: %w", doc.Number, err)
 	}
 	printed := printed{Document: doc, hash: hex.EncodeToString(sum[:]), log: position}
-	first, set, err := chooseDensity(printed, prints)
+	p, err := newPaper(printed)
 	if err != nil {
-		return nil, err
+		return nil, fmt.Errorf("certificate %s: %w", doc.Number, err)
 	}
-	// The first pass counted the pages; the second names the count on each and
-	// gives the photos what room the last one has.
-	pages := first.pdf.PageCount()
-	second, err := drawPages(printed, prints, set, pass{pages, first.room()})
-	if err == nil && second.pdf.PageCount() != pages {
-		second, err = drawPages(printed, prints, set, pass{pages, 0})
+	p.draw(p.plan(prints), prints)
+	if err := p.pdf.Error(); err != nil {
+		return nil, fmt.Errorf("certificate %s: %w", doc.Number, err)
 	}
-	if err != nil {
-		return nil, err
-	}
-	return finish(doc, second.pdf, attachments(doc, record, proof))
+	return finish(doc, p.pdf, attachments(doc, record, proof))
 }
 
-// chooseDensity takes the loosest that fits, and the next one where that saves a
-// last page with little on it.
-func chooseDensity(doc printed, prints []print) (best *paper, set density, err error) {
+// plan finds out by dry passes how the document is set: at the loosest density
+// that fits, or a tighter one where that saves a last page with little on it;
+// and with what room for the photos.
+func (p *paper) plan(prints []print) pass {
+	var best pass
 	for i, next := range densities {
-		p, err := drawPages(doc, prints, next, pass{})
-		if err != nil {
-			return nil, density{}, err
-		}
-		if p.pdf.PageCount() > mostPages && i < len(densities)-1 {
+		p.draw(pass{density: next, dry: true}, prints)
+		if p.page > mostPages && i < len(densities)-1 {
 			continue
 		}
-		if best == nil || p.pdf.PageCount() < best.pdf.PageCount() {
-			best, set = p, next
+		if best.total == 0 || p.page < best.total {
+			best = pass{density: next, total: p.page, roomy: p.room()}
 		}
-		if !best.spills() || next.scale <= readable {
+		if !p.spills() || next.scale <= readable {
 			break
 		}
 	}
-	return best, set, nil
+	if best.roomy == 0 {
+		return best
+	}
+	try := best
+	try.dry = true
+	if p.draw(try, prints); p.page != best.total {
+		best.roomy = 0
+	}
+	return best
 }
 
 // printed is a document with what the paper says about it.
@@ -116,25 +117,19 @@ func logPosition(proof []byte) (string, error) {
 	return fmt.Sprintf("entry %d of %s, proven in its first %d entries", p.Index, c.Origin, c.Size), nil
 }
 
-func drawPages(doc printed, prints []print, set density, known pass) (*paper, error) {
-	p, err := newPaper(doc, set, known)
-	if err != nil {
-		return nil, fmt.Errorf("certificate %s: %w", doc.Number, err)
-	}
+// draw goes once through the document.
+func (p *paper) draw(next pass, prints []print) {
+	p.begin(next)
 	p.drawHead()
 	p.drawOdd()
 	p.drawChart()
-	for _, t := range doc.Tables {
+	for _, t := range p.doc.Tables {
 		p.drawTable(t)
 	}
 	p.drawSample(prints)
 	p.drawSignatures()
 	p.drawValidity()
 	p.drawRecord()
-	if err := p.pdf.Error(); err != nil {
-		return nil, fmt.Errorf("certificate %s: %w", doc.Number, err)
-	}
-	return p, nil
 }
 
 // attachments are what the document names, the document itself and the proof.

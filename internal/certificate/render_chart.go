@@ -22,6 +22,9 @@ func (p *paper) drawChart() {
 
 // paint walks the marks of a chart; x and y are its upper left corner.
 func (p *paper) paint(c chart.Chart, x, y, scale float64) {
+	if p.dry {
+		return
+	}
 	at := func(t chart.Tenth) float64 { return t.Units() * scale }
 	for _, m := range c.Marks {
 		style := p.pens(m, scale)

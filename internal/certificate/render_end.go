@@ -122,6 +122,9 @@ func (d Document) Code() (string, error) {
 
 // qr draws the address of the verify page with the code as squares.
 func (p *paper) qr(x, y, side float64) {
+	if p.dry {
+		return
+	}
 	text := strings.ReplaceAll(code(p.doc.Number, p.doc.hash), " ", "-")
 	if p.doc.Verify != "" {
 		text = p.doc.Verify + "?code=" + text

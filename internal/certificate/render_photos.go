@@ -17,7 +17,7 @@ func (p *paper) drawSample(prints []print) {
 		return
 	}
 	p.marks.sample = p.here()
-	if p.roomy > 0 && p.pdf.PageNo() < p.total {
+	if p.roomy > 0 && p.page < p.total {
 		p.turn()
 	}
 	rows := p.rows(prints)

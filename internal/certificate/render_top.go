@@ -65,6 +65,9 @@ func (p *paper) drawOdd() {
 
 // triangle points at a remark.
 func (p *paper) triangle(x, y, r float64) {
+	if p.dry {
+		return
+	}
 	p.pdf.SetFillColor(black, black, black)
 	p.pdf.MoveTo(x-r, y+0.8*r)
 	p.pdf.LineTo(x+r, y+0.8*r)

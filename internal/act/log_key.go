@@ -11,6 +11,7 @@ import (
 
 	"golang.org/x/mod/sumdb/note"
 
+	"settlemark/internal/durable"
 	"settlemark/internal/ledger"
 )
 
@@ -73,35 +74,7 @@ func writeLogKeys(path string, keys ...logKey) error {
 	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
 		return err
 	}
-	return writeDurably(path, []byte(text.String()))
-}
-
-// writeDurably puts a file in place whole or not at all; when it returns, the
-// file is on the disk.
-func writeDurably(path string, text []byte) (err error) {
-	dir := filepath.Dir(path)
-	f, err := os.CreateTemp(dir, "."+filepath.Base(path)+"-*") // 0600
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if err != nil {
-			_ = os.Remove(f.Name())
-		}
-	}()
-	_, err = f.Write(text)
-	err = errors.Join(err, f.Sync(), f.Close())
-	if err != nil {
-		return err
-	}
-	if err := os.Rename(f.Name(), path); err != nil {
-		return err
-	}
-	d, err := os.Open(dir) //nolint:gosec // the operator's own path
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.Sync(), d.Close())
+	return durable.Write(path, []byte(text.String()))
 }
 
 func (l Log) nextKey() string   { return l.Key + ".next" }

@@ -16,23 +16,37 @@ func (a *Acts) Witnesses() (map[string]ledger.Witness, error) {
 	return p.Witnesses(), err
 }
 
-// ToWitness gives the newest checkpoint, whether or not witnesses have seen it.
-func (a *Acts) ToWitness(ctx context.Context) (db.LogCheckpoint, error) {
-	return a.db.SignedCheckpoint(ctx, 0, 0)
+// ToWitness is a checkpoint on its way to a witness.
+type ToWitness struct {
+	ledger.Submission
+	Size int64
+
+	checkpoint db.LogCheckpoint
 }
 
-// ProveGrowth shows that the log of size older is the beginning of the checkpoint's.
-func (a *Acts) ProveGrowth(ctx context.Context, older int64, c db.LogCheckpoint) (tlog.TreeProof, error) {
-	if older == 0 || older == c.Size {
-		return nil, nil
+// ToWitness gives the newest checkpoint for a witness that has seen the log up
+// to a size, with the proof that it continues it. A size that the log has not
+// is taken as none: another epoch has begun.
+func (a *Acts) ToWitness(ctx context.Context, seen int64) (ToWitness, error) {
+	c, err := a.db.SignedCheckpoint(ctx, 0, 0)
+	if err != nil {
+		return ToWitness{}, err
 	}
-	return tlog.ProveTree(c.Size, older, a.db.LogTree(ctx, c.Epoch, c.Size))
+	if seen > c.Size {
+		seen = 0
+	}
+	w := ToWitness{Submission: ledger.Submission{Old: seen, Checkpoint: c.Signed}, Size: c.Size, checkpoint: c}
+	if seen > 0 && seen < c.Size {
+		w.Proof, err = tlog.ProveTree(c.Size, seen, a.db.LogTree(ctx, c.Epoch, c.Size))
+	}
+	return w, err
 }
 
 // Cosigned keeps the cosignatures that a witness gave for a checkpoint. Lines
 // of keys that the policy does not know are left out. With enough of them the
 // checkpoint is published.
-func (a *Acts) Cosigned(ctx context.Context, c db.LogCheckpoint, lines []byte) error {
+func (a *Acts) Cosigned(ctx context.Context, w ToWitness, lines []byte) error {
+	c := w.checkpoint
 	text, err := a.LogPolicy(ctx)
 	if err != nil {
 		return err

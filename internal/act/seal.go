@@ -12,6 +12,7 @@ import (
 	"golang.org/x/mod/sumdb/note"
 
 	"settlemark/db"
+	"settlemark/internal/durable"
 	"settlemark/internal/ledger"
 )
 
@@ -130,7 +131,7 @@ func (s *sealing) sign(ctx context.Context, tx *db.Tx) (int64, error) {
 		return 0, err
 	}
 	s.acts.onSigned(signed)
-	if err := writeDurably(s.acts.Log.highWater(), signed); err != nil {
+	if err := durable.Write(s.acts.Log.highWater(), signed); err != nil {
 		return 0, stop("the newest checkpoint can't be kept beside the key: %v; see to the disk", err)
 	}
 	return head.Size - head.Signed, tx.SealLog(ctx, db.LogCheckpoint{

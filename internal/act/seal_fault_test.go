@@ -347,15 +347,15 @@ func TestCosigned(t *testing.T) {
 	if _, err := w.db.CertificateProof(ctx, n); problem.KindOf(err) != problem.Busy {
 		t.Errorf("without the witness that the policy asks for: %v", err)
 	}
-	newest, err := w.ToWitness(ctx)
+	newest, err := w.ToWitness(ctx, 0)
 	must(t, err)
 	stranger, err := ledger.NewCosigner(rand.Reader, "witness.example")
 	must(t, err)
-	must(t, w.Cosigned(ctx, newest, []byte(stranger.Cosign(newest.Signed, evening))))
+	must(t, w.Cosigned(ctx, newest, []byte(stranger.Cosign(newest.Checkpoint, evening))))
 	if _, err := w.db.CertificateProof(ctx, n); problem.KindOf(err) != problem.Busy {
 		t.Errorf("with a stranger's line: %v", err)
 	}
-	must(t, w.Cosigned(ctx, newest, []byte(witness.Cosign(newest.Signed, evening))))
+	must(t, w.Cosigned(ctx, newest, []byte(witness.Cosign(newest.Checkpoint, evening))))
 	proof, _ := w.proven(n)
 	cosigned, err := ledger.Cosignatures(proof.Checkpoint, w.policy())
 	must(t, err)

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"settlemark/db"
+	"settlemark/internal/durable"
 	"settlemark/internal/stamp"
 )
 
@@ -62,8 +63,8 @@ func (a *Acts) exportStamp(s db.LogStamp) error {
 	if _, err := os.Stat(name + ".token"); err == nil {
 		return nil
 	}
-	if err := writeDurably(name+".checkpoint", s.Signed); err != nil {
+	if err := durable.Write(name+".checkpoint", s.Signed); err != nil {
 		return err
 	}
-	return writeDurably(name+".token", s.Token)
+	return durable.Write(name+".token", s.Token)
 }

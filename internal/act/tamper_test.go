@@ -60,9 +60,9 @@ func eventful(t *testing.T) *world {
 	left := w.open("U-2")
 	must(t, w.RetireProcedure(ctx, w.quality, "bench", "replaced", evening))
 	w.seal(evening)
-	newest, err := w.ToWitness(ctx)
+	newest, err := w.ToWitness(ctx, 0)
 	must(t, err)
-	must(t, w.Cosigned(ctx, newest, []byte(witness.Cosign(newest.Signed, evening))))
+	must(t, w.Cosigned(ctx, newest, []byte(witness.Cosign(newest.Checkpoint, evening))))
 	must(t, w.Abandon(ctx, w.engineer, left.ID, "again", evening))
 	w.seal(evening.Add(time.Second))
 	return w

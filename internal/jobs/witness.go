@@ -1,0 +1,60 @@
+package jobs
+
+import (
+	"context"
+	"errors"
+	"log/slog"
+	"time"
+
+	"settlemark/internal/act"
+	"settlemark/internal/ledger"
+	"settlemark/internal/witness"
+)
+
+// Witness brings new checkpoints to every witness of the site's policy and
+// keeps their cosignatures, until the context ends. A witness that does not
+// answer is asked again at the next tick.
+func Witness(ctx context.Context, acts *act.Acts, every time.Duration, log *slog.Logger) {
+	all, err := acts.Witnesses()
+	if err != nil || len(all) == 0 {
+		return // the configuration was checked at the start
+	}
+	ticks := time.NewTicker(every)
+	defer ticks.Stop()
+	seen, silent := map[string]int64{}, map[string]bool{}
+	for {
+		for name, w := range all {
+			size, err := showTo(ctx, acts, w, seen[name])
+			if err != nil && ctx.Err() == nil && !silent[name] {
+				log.WarnContext(ctx, "a witness cosigns nothing", "witness", name, "cause", err)
+			}
+			seen[name], silent[name] = size, err != nil
+		}
+		select {
+		case <-ctx.Done():
+			return
+		case <-ticks.C:
+		}
+	}
+}
+
+// showTo shows the newest checkpoint to a witness that has seen the log up to a
+// size, and gives the size that it has seen then.
+func showTo(ctx context.Context, acts *act.Acts, w ledger.Witness, seen int64) (int64, error) {
+	for again := false; ; again = true {
+		newest, err := acts.ToWitness(ctx, seen)
+		if err != nil || newest.Size == seen && !again {
+			return seen, err
+		}
+		lines, err := witness.Ask(ctx, w.URL, newest.Submission)
+		var other *witness.OtherSizeError
+		if errors.As(err, &other) && !again { // it knows better than we do after a restart
+			seen = other.Size
+			continue
+		}
+		if err != nil {
+			return seen, err
+		}
+		return newest.Size, acts.Cosigned(ctx, newest, lines)
+	}
+}

@@ -15,11 +15,16 @@ import (
 type command func(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int
 
 var commands = map[string]command{
-	"evaluate": evaluate,
-	"healthz":  healthz,
-	"keys":     keys,
-	"serve":    serve,
-	"verify":   verify,
+	"evaluate":   evaluate,
+	"export-log": exportLog,
+	"fsck":       runFsck,
+	"healthz":    healthz,
+	"keys":       keys,
+	"log-epoch":  logEpoch,
+	"log-key":    logKey,
+	"serve":      serve,
+	"verify":     verify,
+	"witness":    serveWitness,
 }
 
 func main() {

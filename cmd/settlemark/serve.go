@@ -31,6 +31,7 @@ const (
 	issueEvery    = 10 * time.Second
 	stampEvery    = 10 * time.Minute // looks; one a day is taken
 	sealEvery     = 200 * time.Millisecond
+	witnessEvery  = time.Second
 	listEvery     = 2 * time.Second
 )
 
@@ -147,6 +148,7 @@ func background(ctx context.Context, d *db.DB, acts *act.Acts, hub *live.Hub, lo
 	}
 	start("listen", func() error { return d.Listen(ctx, hub.Mark, hub.MarkAll) })
 	start("issue", func() error { jobs.Issue(ctx, acts, issueEvery, log); return nil })
+	start("witness", func() error { jobs.Witness(ctx, acts, witnessEvery, log); return nil })
 	start("seal", func() error { jobs.Seal(ctx, acts, sealEvery, time.Now, log); return nil })
 	start("status list", func() error { jobs.StatusList(ctx, acts, listEvery, time.Now, log); return nil })
 	start("stamp", func() error { jobs.Stamp(ctx, acts, stampEvery, time.Now, log); return nil })

@@ -58,7 +58,7 @@ func (a *Acts) NewEpoch(ctx context.Context, reason string, known []byte, now ti
 // its leaves the database holds: none when its tree is another one.
 func (a *Acts) lastKnown(ctx context.Context, state db.LogState, known []byte) (c ledger.Checkpoint, held int64, err error) {
 	if known == nil {
-		known, err = os.ReadFile(a.Log.highWater())
+		known, err = os.ReadFile(a.Log.HighWater())
 		if errors.Is(err, fs.ErrNotExist) {
 			var newest db.LogCheckpoint
 			newest, err = a.db.LogCheckpoint(ctx, state.Epoch)

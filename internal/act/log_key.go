@@ -77,8 +77,10 @@ func writeLogKeys(path string, keys ...logKey) error {
 	return durable.Write(path, []byte(text.String()))
 }
 
-func (l Log) nextKey() string   { return l.Key + ".next" }
-func (l Log) highWater() string { return filepath.Join(filepath.Dir(l.Key), "log.high-water") }
+func (l Log) nextKey() string { return l.Key + ".next" }
+
+// HighWater is the file of the newest checkpoint that this machine signed.
+func (l Log) HighWater() string { return filepath.Join(filepath.Dir(l.Key), "log.high-water") }
 
 // verifiers is the policy that believes these keys and asks for no witnesses.
 func verifiers(keys []logKey) (ledger.Policy, error) {

@@ -37,7 +37,7 @@ func (a *Acts) OpenLog(ctx context.Context, now time.Time) error {
 			return err
 		}
 		made = true
-	} else if _, err := os.Stat(a.Log.highWater()); !errors.Is(err, fs.ErrNotExist) {
+	} else if _, err := os.Stat(a.Log.HighWater()); !errors.Is(err, fs.ErrNotExist) {
 		return stopped(&stopError{"the key file " + a.Log.Key + " is of the log " + keys[0].signer.Name() +
 			", which this database does not know. Give this database a key file of its own with SETTLEMARK_LOG_KEY."})
 	}

@@ -131,7 +131,7 @@ func (s *sealing) sign(ctx context.Context, tx *db.Tx) (int64, error) {
 		return 0, err
 	}
 	s.acts.onSigned(signed)
-	if err := durable.Write(s.acts.Log.highWater(), signed); err != nil {
+	if err := durable.Write(s.acts.Log.HighWater(), signed); err != nil {
 		return 0, stop("the newest checkpoint can't be kept beside the key: %v; see to the disk", err)
 	}
 	return head.Size - head.Signed, tx.SealLog(ctx, db.LogCheckpoint{
@@ -154,7 +154,7 @@ func (s *sealing) continues(ctx context.Context, tx *db.Tx, tree *ledger.Tree, h
 	if err != nil {
 		return err
 	}
-	text, err := os.ReadFile(s.acts.Log.highWater())
+	text, err := os.ReadFile(s.acts.Log.HighWater())
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return stop("the newest checkpoint beside the key can't be read: %v", err)
 	}

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"settlemark/db"
+	"settlemark/internal/durable"
 	"settlemark/internal/ledger"
 )
 
@@ -61,7 +62,7 @@ func (a *Acts) exportStatusList(signed []byte) error {
 	if err := os.MkdirAll(a.Log.Export, 0o750); err != nil {
 		return err
 	}
-	return writeDurably(filepath.Join(a.Log.Export, "status"), signed)
+	return durable.Write(filepath.Join(a.Log.Export, "status"), signed)
 }
 
 // sealingError turns the reason why nothing is signed into a refusal.

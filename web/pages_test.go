@@ -75,7 +75,7 @@ func TestPages(t *testing.T) {
 	pages := map[string][]string{
 		"nobody":        {"/sign-in", "/setup", "/invite?code=abc", "/nowhere"},
 		"engineer":      {"/account", "/units", "/units/QU-01", "/fluids", "/procedures", "/procedures/" + key + "/1", "/people", "/nowhere"},
-		"supervisor":    {"/units?x=1", "/units/QU-01?change=yes", "/lines", "/lines?change=1", "/benches", "/instruments", "/fluids?change=K-20", "/trail", "/trail?what=nothing"},
+		"supervisor":    {"/units?x=1", "/units/QU-01?change=yes", "/lines", "/lines?change=1", "/benches", "/instruments", "/fluids?change=K-20", "/trail", "/trail?what=nothing", "/clauses"},
 		"quality":       {"/procedures", "/procedures/" + key + "/1", "/procedures/none/1", "/procedures/" + key + "/x"},
 		"administrator": {"/people", "/people/P-0002", "/people/P-9999", "/sites", "/sites?change=1", "/lines?change=99", "/trail?what=people"},
 	}

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -173,7 +174,8 @@ func replaced(correction, by commissioning.Entry) commissioning.Entry {
 	return correction
 }
 
-// Everything is sent three times, shuffled, over four connections at once.
+// Everything is sent three times, shuffled, over four connections at once, and
+// in the middle the database drops every connection.
 func TestRecordAgain(t *testing.T) {
 	w := newWorld(t)
 	r := w.open("U-1")
@@ -189,10 +191,16 @@ func TestRecordAgain(t *testing.T) {
 	answers := map[string][]int{}
 	queue := make(chan []commissioning.Entry)
 	var clients sync.WaitGroup
+	var again atomic.Int64
 	for range 4 {
 		clients.Go(func() {
 			for post := range queue {
 				got, err := w.Record(t.Context(), act.Author{Logger: &w.logger}, r.ID, post, evening)
+				for try := 0; err != nil && try < 20; try++ {
+					again.Add(1)
+					time.Sleep(20 * time.Millisecond)
+					got, err = w.Record(t.Context(), act.Author{Logger: &w.logger}, r.ID, post, evening)
+				}
 				if err != nil {
 					t.Error(err)
 					continue
@@ -205,7 +213,11 @@ func TestRecordAgain(t *testing.T) {
 			}
 		})
 	}
-	for _, post := range sent {
+	cut := 0
+	for i, post := range sent {
+		if i == len(sent)/3 || i == len(sent)/2 || i == 2*len(sent)/3 {
+			cut += w.count("select count(pg_terminate_backend(pid)) from pg_stat_activity where usename = 'settlemark_app' and datname = current_database()")
+		}
 		queue <- post
 	}
 	close(queue)
@@ -216,7 +228,8 @@ func TestRecordAgain(t *testing.T) {
 		}
 	}
 	stored := w.run(r.ID).Seq
-	fmt.Printf("entries sent %d, received %d, stored %d\n", len(answers), 3*len(answers), stored)
+	fmt.Printf("once, however often sent: entries sent %d, received %d, stored %d; connections cut %d, posts sent again for it %d\n",
+		len(answers), 3*len(answers), stored, cut, again.Load())
 	if stored != len(answers) {
 		t.Errorf("%d entries, %d stored", len(answers), stored)
 	}

@@ -12,6 +12,7 @@ const (
 	TrailPattern     = "/trail"
 	TrailCSVPattern  = "/trail.csv"
 	TrailJSONPattern = "/trail.json"
+	ClausesPattern   = "/clauses"
 )
 
 // RunTrail is the trail of one run.

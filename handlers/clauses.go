@@ -1,0 +1,13 @@
+package handlers
+
+import (
+	"net/http"
+
+	"settlemark/templates"
+	"settlemark/web/respond"
+)
+
+// ShowClauses maps what auditors ask to where it is met.
+func (s *Screens) ShowClauses(w http.ResponseWriter, r *http.Request) error {
+	return respond.HTML(w, r, http.StatusOK, templates.ClausesPage(respond.Frame(r, "What auditors ask", templates.Trail)))
+}

@@ -1,8 +1,8 @@
 // Package ledger holds the arithmetic of the record: canonical JSON of an
 // entry, the chain that ties the posts of a run together, and the log across
 // runs, a Merkle tree of RFC 6962 with signed checkpoints, proofs and lists of
-// certificates that no longer stand, which
-// anybody can check with nothing but a Policy.
+// certificates that no longer stand, which anybody can check with nothing but a
+// Policy.
 //
 // The database computes the same chain and leaves when it stores a post; this
 // package computes them again when the record is checked. Files follow C2SP:

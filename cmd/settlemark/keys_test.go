@@ -222,8 +222,10 @@ func TestKeysMadeByOpenSSL(t *testing.T) {
 	dir := t.TempDir()
 	key, cert, p12 := filepath.Join(dir, "k.pem"), filepath.Join(dir, "c.pem"), filepath.Join(dir, "site.p12")
 	for _, args := range [][]string{
-		{"req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:P-256", "-noenc", "-days", "1095", "-subj", "/CN=Ashdown works",
-			"-addext", "keyUsage=digitalSignature", "-keyout", key, "-out", cert},
+		{
+			"req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:P-256", "-noenc", "-days", "1095", "-subj", "/CN=Ashdown works",
+			"-addext", "keyUsage=digitalSignature", "-keyout", key, "-out", cert,
+		},
 		{"pkcs12", "-export", "-inkey", key, "-in", cert, "-passout", "pass:quince", "-out", p12},
 	} {
 		if out, err := exec.Command("openssl", args...).CombinedOutput(); err != nil {

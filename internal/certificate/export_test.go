@@ -12,3 +12,6 @@ func DrawWith(doc Document, photos map[string][]byte, record, proof []byte) ([]b
 	}
 	return drawDocument(doc, record, prints, proof)
 }
+
+// Scaled is a photo made smaller, as it goes into the file.
+var Scaled = scaled

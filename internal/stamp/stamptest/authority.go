@@ -38,13 +38,14 @@ type Authority struct {
 func (a *Authority) Serve(t testing.TB) string {
 	t.Helper()
 	a.t = t
+	now := time.Now() //nolint:forbidigo // an authority has a clock of its own
 	var err error
 	if a.key, err = ecdsa.GenerateKey(elliptic.P256(), rand.Reader); err != nil {
 		a.t.Fatal(err)
 	}
 	form := &x509.Certificate{
 		SerialNumber: big.NewInt(7), Subject: pkix.Name{CommonName: "Clock of the test"}, KeyUsage: x509.KeyUsageDigitalSignature,
-		NotBefore: time.Now().Add(-time.Hour), NotAfter: time.Now().Add(time.Hour),
+		NotBefore: now.Add(-time.Hour), NotAfter: now.Add(time.Hour),
 	}
 	usage := []asn1.ObjectIdentifier{{1, 3, 6, 1, 5, 5, 7, 3, 8}}
 	if a.Other {
@@ -83,8 +84,9 @@ func (a *Authority) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		a.t.Errorf("asked with %v", err)
 		return
 	}
+	now := time.Now() //nolint:forbidigo // an authority has a clock of its own
 	token := timestamp.Timestamp{
-		HashAlgorithm: asked.HashAlgorithm, HashedMessage: asked.HashedMessage, Nonce: asked.Nonce, Time: time.Now(),
+		HashAlgorithm: asked.HashAlgorithm, HashedMessage: asked.HashedMessage, Nonce: asked.Nonce, Time: now,
 		Policy: asn1.ObjectIdentifier{1, 2, 3, 4, 1}, AddTSACertificate: asked.Certificates,
 	}
 	if a.Spoil != nil {

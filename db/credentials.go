@@ -8,16 +8,24 @@ import (
 	"settlemark/internal/problem"
 )
 
-// Credential is what a password is compared with.
+// Credential is what a proof of identity is compared with.
 type Credential struct {
 	Person      commissioning.PersonID
 	Password    string // PHC string, "" when none is set or the person is disabled
 	WrongProofs int    // in a row, at signatures
+	Seed        []byte // sealed, of the authenticator app; empty when there is none
+	Passkeys    int    // how many there are
 }
 
 const whoProves = `
-select id as person, coalesce(case when disabled_at is null then password end, '') as password, wrong_proofs
-from persons where id = @id or login = @login`
+select p.id as person, coalesce(case when p.disabled_at is null then p.password end, '') as password, p.wrong_proofs,
+  s.seed,
+  (select count(*) from passkeys k where k.person_id = p.id) as passkeys
+from persons p left join code_seeds s on s.person_id = p.id
+where p.id = @id or p.login = @login`
+
+// Factored says whether the person has a second factor.
+func (c Credential) Factored() bool { return len(c.Seed) > 0 || c.Passkeys > 0 }
 
 // CredentialOf gives the credential of a person; NotFound when there is none.
 func (d *DB) CredentialOf(ctx context.Context, id commissioning.PersonID) (_ Credential, err error) {
@@ -105,6 +113,13 @@ func (t *Tx) TryAddress(ctx context.Context, key string, most int, window time.D
 		return 0, err
 	}
 	return c.Since.Add(window).Sub(now), nil
+}
+
+const returnTry = `update throttles set tries = greatest(tries - 1, 0) where key = @key`
+
+// ReturnTry takes back a try from an address that turned out to be right.
+func (t *Tx) ReturnTry(ctx context.Context, key string) error {
+	return t.exec(ctx, returnTry, args{"key": key})
 }
 
 const forgetTries = `delete from throttles where key = @key or next_at < @old`

@@ -21,6 +21,7 @@ type LoggedTable struct {
 var LoggedTables = []LoggedTable{
 	{"abandonments", []string{"run_id"}, nil},
 	{"acts", []string{"id"}, nil},
+	{"assertions", []string{"nonce"}, nil},
 	{"certificate_pdfs", []string{"number"}, []string{"pdf"}},
 	{"certificate_status", []string{"number", "status"}, nil},
 	{"contributors", []string{"run_id", "person_id"}, nil},

@@ -20,26 +20,37 @@ update invites set expires_at = @now
 where used_at is null and expires_at > @now and person_id is not distinct from @person and code_hash <> @hash`
 
 const insertInvite = `
-insert into invites (code_hash, person_id, expires_at) values (@hash, @person, @expires)
+insert into invites (code_hash, person_id, expires_at, resets) values (@hash, @person, @expires, @resets)
 on conflict (code_hash) do nothing`
 
-// Invite keeps the hash of a one-time code for the person, or for the first
-// administrator when person is "". The code before it is void.
-func (t *Tx) Invite(ctx context.Context, hash []byte, person commissioning.PersonID, expires, now time.Time) error {
-	if err := t.exec(ctx, endInvites, args{"person": nilIfEmpty(person), "hash": hash, "now": now}); err != nil {
+// Invite is a one-time code: for a person, or for the first administrator when
+// Person is "".
+type Invite struct {
+	Hash    []byte
+	Person  commissioning.PersonID
+	Resets  string // what its holder sets anew: "password", "factors" or "both"
+	Expires time.Time
+}
+
+// Invite keeps a one-time code. The code before it is void.
+func (t *Tx) Invite(ctx context.Context, i Invite, now time.Time) error {
+	if err := t.exec(ctx, endInvites, args{"person": nilIfEmpty(i.Person), "hash": i.Hash, "now": now}); err != nil {
 		return err
 	}
-	return t.exec(ctx, insertInvite, args{"hash": hash, "person": nilIfEmpty(person), "expires": expires})
+	return t.exec(ctx, insertInvite, args{
+		"hash": i.Hash, "person": nilIfEmpty(i.Person), "expires": i.Expires, "resets": i.Resets,
+	})
 }
 
 // UsedInvite is a one-time code that was found.
 type UsedInvite struct {
 	Person commissioning.PersonID // "" for the first administrator
 	UsedBy commissioning.PersonID // "" when it was not used before
+	Resets string
 }
 
 const lockInvite = `
-select coalesce(person_id, '') as person, coalesce(used_by, '') as used_by
+select coalesce(person_id, '') as person, coalesce(used_by, '') as used_by, resets
 from invites where code_hash = @hash and expires_at > @now for update`
 
 // LockInvite finds a one-time code that is not over, used or not.

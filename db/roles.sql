@@ -22,7 +22,8 @@ begin
       'submit_run', 'read_sample', 'return_run', 'next_certificate', 'countersign_run', 'store_pdf',
       'withdraw_certificate', 'record_unit_event', 'recall_certificates', 'lot_key', 'entry_lot', 'add_procedure', 'approve_procedure',
       'reject_procedure', 'retire_procedure', 'start_draft', 'save_draft', 'discard_draft', 'submit_draft', 'note_register', 'note_change', 'code',
-      'lock_log', 'grow_log', 'seal_log', 'cosign_log', 'publish_log', 'stop_log', 'open_log', 'add_log_key', 'store_status_list', 'store_stamp'] loop
+      'lock_log', 'grow_log', 'seal_log', 'cosign_log', 'publish_log', 'stop_log', 'open_log', 'add_log_key', 'store_status_list', 'store_stamp',
+      'keep_assertion'] loop
     execute format('grant execute on function %I to %s', name, app);
   end loop;
 
@@ -32,10 +33,10 @@ begin
   execute 'grant insert (site_id, code, name, serial, quantity, uncertainty, unit, k, due), '
     'update (name, serial, quantity, uncertainty, unit, k, due) on instruments to ' || app;
   execute 'grant insert, update (line_id, serial, ink, makeup) on units to ' || app;
-  execute 'grant insert (name, login), update (name, password, wrong_proofs, disabled_at) on persons to ' || app;
+  execute 'grant insert (name, login), update (name, password, wrong_proofs, disabled_at, same_as) on persons to ' || app;
   execute 'grant insert, delete on grants, logger_units to ' || app;
   execute 'grant insert (name, site_id), update (name) on loggers to ' || app;
   execute 'grant insert, update (used_at, used_by, expires_at) on invites to ' || app;
-  execute 'grant insert, update, delete on throttles, sessions to ' || app;
+  execute 'grant insert, update, delete on throttles, sessions, code_seeds, recovery_codes, passkeys, identities to ' || app;
   execute 'grant usage on sequence person_codes, logger_codes to ' || app;
 end $$;

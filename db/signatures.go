@@ -9,13 +9,20 @@ import (
 )
 
 const signatures = `
-select run_id::text as run, round, kind, person_id as person, name, role, meaning, method, signed_at, head,
-  coalesce(reading, '') as reading, coalesce(agrees, false) as agrees, coalesce(mismatch, '') as mismatch
-from signatures s where run_id = any(@runs::text[]::uuid[])
+select s.run_id::text as run, s.round, s.kind, s.person_id as person, s.name, s.role, s.meaning, s.method, s.signed_at, s.head,
+  coalesce(s.reading, '') as reading, coalesce(s.agrees, false) as agrees, coalesce(s.mismatch, '') as mismatch,
+  convert_from(a.body, 'UTF8')::jsonb as passkey
+from signatures s left join assertions a on a.nonce = s.nonce and a.person_id = s.person_id and a.content = s.head
+where s.run_id = any(@runs::text[]::uuid[])
   and (@all or exists (select 1 from runs r where r.id = s.run_id and r.site_id = any(@sites)))
-order by run_id, round, kind desc`
+order by s.run_id, s.round, s.kind desc`
 
-const contributors = `select person_id from contributors where run_id = @run order by since, person_id`
+// Whoever is the same human being as a contributor is one.
+const contributors = `
+select q.id from contributors c
+join persons p on p.id = c.person_id
+join persons q on coalesce(q.same_as, q.id) = coalesce(p.same_as, p.id)
+where c.run_id = @run group by q.id order by min(c.since), q.id`
 
 const returns = `
 select round, person_id as by, name, returned_at as at, reason from returns where run_id = @run order by round`

@@ -83,7 +83,8 @@ type app struct {
 	ended  chan error
 
 	mu       sync.Mutex
-	password string // everybody's
+	password string            // everybody's
+	apps     map[string]string // keys of authenticator apps by login; "" is everybody's
 	signedIn map[string]*http.Cookie
 }
 
@@ -141,11 +142,12 @@ func startApp(t *testing.T) *app {
 var (
 	servesLine   = regexp.MustCompile(`(?m)^Settlemark serves (http://\S+)$`)
 	demoPassword = regexp.MustCompile(`password of everybody: (.+)`)
+	demoKey      = regexp.MustCompile(`authenticator app of everybody: ([A-Z2-7]+)`)
 )
 
 // launch starts the program and waits until it serves.
 func launch(data, listen string, env ...string) (*app, error) {
-	a := &app{password: password, signedIn: map[string]*http.Cookie{}, data: data, stdout: &transcript{}, stderr: &transcript{}, ended: make(chan error, 1)}
+	a := &app{password: password, apps: map[string]string{}, signedIn: map[string]*http.Cookie{}, data: data, stdout: &transcript{}, stderr: &transcript{}, ended: make(chan error, 1)}
 	a.cmd = exec.Command(program)
 	a.cmd.Env = append([]string{
 		"PATH=" + os.Getenv("PATH"), "HOME=" + data,
@@ -163,6 +165,7 @@ func launch(data, listen string, env ...string) (*app, error) {
 			a.url = m[1]
 			if demo := demoPassword.FindStringSubmatch(a.stdout.String()); demo != nil {
 				a.password = demo[1]
+				a.apps[""] = demoKey.FindStringSubmatch(a.stdout.String())[1]
 			}
 			return a, nil
 		}

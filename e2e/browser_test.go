@@ -84,6 +84,7 @@ func closeBrowser() {
 // tab is one person at a tablet of their own.
 type tab struct {
 	t       *testing.T
+	app     *app
 	ctx     context.Context
 	base    string
 	scripts bool
@@ -97,7 +98,7 @@ type tab struct {
 func takeTablet(t *testing.T, a *app, scripts bool) *tab {
 	t.Helper()
 	ctx, cancel := chromedp.NewContext(openBrowser(t), chromedp.WithNewBrowserContext())
-	b := &tab{t: t, ctx: ctx, base: a.url, scripts: scripts}
+	b := &tab{t: t, app: a, ctx: ctx, base: a.url, scripts: scripts}
 	t.Cleanup(func() {
 		cancel()
 		for _, complaint := range b.complaints {

@@ -69,12 +69,12 @@ func found(t *testing.T, a *app) company {
 	} {
 		code := admin.invites(somebody.name, somebody.login, somebody.role)
 		tablet := takeTablet(t, a, true)
-		tablet.accepts(code)
+		tablet.accepts(code, somebody.login)
 		switch somebody.login {
 		case "nela":
 			tablet.drafts("short-hold", "Return to service with a short hold", shortHold)
 		case "quill":
-			tablet.approves("Return to service with a short hold")
+			tablet.approves("quill", "Return to service with a short hold")
 		}
 	}
 	return company{}
@@ -192,7 +192,7 @@ func (j *job) samplesAndPutsBack() {
 func (j *job) rightCode() string { return j.animal + "-28 L7" }
 
 func (j *job) submits() {
-	j.engineer.submits(j.run, j.unit)
+	j.engineer.submits("nela", j.run, j.unit)
 	j.engineer.open("/runs/" + j.run + "/submit")
 	j.engineer.sees("This run is submitted")
 }
@@ -204,7 +204,7 @@ func (j *job) cannotCountersign() {
 	j.engineer.doesNotSee("Your password, again", "Keep this reading")
 	v := visitAs(j.t, j.app, "nela")
 	head := j.head()
-	got := v.send("/runs/"+j.run+"/countersign", url.Values{"head": {head}, "nonce": {"01970000-0000-7000-8000-00000000" + strings.Repeat("0", 4)}, "password": {password}})
+	got := v.send("/runs/"+j.run+"/countersign", url.Values{"head": {head}, "nonce": {"01970000-0000-7000-8000-00000000" + strings.Repeat("0", 4)}, "password": {password}, "code": {j.app.code(j.t, "nela")}})
 	if got.status != http.StatusForbidden && got.status != http.StatusConflict {
 		j.t.Errorf("the engineer countersigns: %d %v", got.status, got.sentences())
 	}
@@ -250,7 +250,7 @@ func (j *job) countersigns() string {
 	s.types("Read the code off the sample", j.rightCode())
 	s.taps("Keep this reading")
 	s.sees("Both readings agree")
-	s.types("Your password, again", password)
+	s.proves("osric")
 	s.taps("Countersign " + j.unit)
 	s.sees("Certificate ")
 	return strings.TrimPrefix(s.path(), "/certificates/")

@@ -11,6 +11,7 @@ func (b *tab) signIn(login, password string) {
 	b.open("/sign-in")
 	b.types("Login", login)
 	b.types("Password", password)
+	b.types("Code from your authenticator app", b.app.code(b.t, login))
 	b.taps("Sign in")
 	if strings.HasPrefix(b.path(), "/sign-in") {
 		b.t.Fatalf("%s is not let in:\n%s", login, b.text())
@@ -26,6 +27,7 @@ func (b *tab) becomesAdministrator(code, name, login string) {
 	b.types("Login", login)
 	b.types("Password", password)
 	b.taps("Become administrator")
+	b.enrols(login)
 }
 
 // invites adds somebody with a role at every site and gives the one-time code.
@@ -40,13 +42,14 @@ func (b *tab) invites(name, login, role string) string {
 	return b.reads(".code-once")
 }
 
-// accepts sets a password with a one-time code.
-func (b *tab) accepts(code string) {
+// accepts sets a password with a one-time code, and then the second factor.
+func (b *tab) accepts(code, login string) {
 	b.t.Helper()
 	b.open("/invite")
 	b.types("One-time code", code)
 	b.types("Password", password)
 	b.taps("Set password and sign in")
+	b.enrols(login)
 }
 
 // sets adds a line to a register: label, text, label, text.
@@ -91,12 +94,12 @@ func (b *tab) drafts(key, title, yaml string) {
 }
 
 // approves approves a revision after reading it.
-func (b *tab) approves(title string) {
+func (b *tab) approves(login, title string) {
 	b.t.Helper()
 	b.open("/procedures")
 	b.taps(title)
 	b.sees("Approve this revision")
-	b.types("Your password, again", password)
+	b.proves(login)
 	b.taps("Approve revision 1")
 	b.doesNotSee("Approve this revision")
 }
@@ -159,9 +162,9 @@ func (b *tab) addsPhoto(label, file string) {
 	b.taps("Save the photo")
 }
 
-func (b *tab) submits(run, unit string) {
+func (b *tab) submits(login, run, unit string) {
 	b.t.Helper()
 	b.open("/runs/" + run + "/submit")
-	b.types("Your password, again", password)
+	b.proves(login)
 	b.taps("Sign and submit " + unit)
 }

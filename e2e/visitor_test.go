@@ -51,16 +51,16 @@ func visitAs(t *testing.T, a *app, login string) *visitor {
 	defer a.mu.Unlock()
 	v := visit(t, a)
 	if a.signedIn[login] == nil {
-		v.signIn(login, a.password)
+		v.signIn(a, login)
 		a.signedIn[login] = v.cookie
 	}
 	v.cookie = a.signedIn[login]
 	return v
 }
 
-func (v *visitor) signIn(login, password string) {
+func (v *visitor) signIn(a *app, login string) {
 	v.t.Helper()
-	got := v.send("/sign-in", url.Values{"login": {login}, "password": {password}})
+	got := v.send("/sign-in", url.Values{"login": {login}, "password": {a.password}, "code": {a.code(v.t, login)}})
 	if got.status != http.StatusSeeOther {
 		v.t.Fatalf("%s can't sign in: %d %s", login, got.status, got.sentences())
 	}

@@ -7,6 +7,7 @@ import (
 	"github.com/go-chi/chi/v5"
 
 	"settlemark/db"
+	"settlemark/internal/act"
 	"settlemark/internal/commissioning"
 	"settlemark/templates"
 	"settlemark/templates/parts"
@@ -54,7 +55,10 @@ func (s *Screens) certificatePage(r *http.Request, form parts.Form, withdrawing 
 	if _, soon := c.Expiring(v.Now); soon || c.Status(v.Now) == commissioning.Expired {
 		v.MayRenew = p.May(commissioning.OpenRun, c.Site) == nil
 	}
-	return templates.CertificatePage(f, v), nil
+	if withdrawing {
+		v.Proving, err = s.proving(r, act.WithdrawalContent(c.Number))
+	}
+	return templates.CertificatePage(f, v), err
 }
 
 // standing gives the signatures of the last round; those before it are void.

@@ -26,7 +26,7 @@ func (s *Screens) ShowWithdraw(w http.ResponseWriter, r *http.Request) error {
 // Withdraw withdraws a certificate. The PDF stays as it is; every later
 // look-up says that it is withdrawn, and why.
 func (s *Screens) Withdraw(w http.ResponseWriter, r *http.Request) error {
-	form, err := decodeForm(r, "reason")
+	form, err := decodeForm(r, signedFields("reason")...)
 	if err != nil {
 		return err
 	}
@@ -34,14 +34,14 @@ func (s *Screens) Withdraw(w http.ResponseWriter, r *http.Request) error {
 	if form.Get("reason") == "" {
 		err = problem.On("reason", "Say why this certificate is withdrawn.")
 	} else {
-		err = s.Acts.Withdraw(r.Context(), session.Person(r), number, form.Get("reason"), s.Now())
+		err = s.Acts.Withdraw(r.Context(), session.Person(r), number, form.Get("reason"), signingOf(r, form), s.Now())
 	}
 	if err != nil {
 		page, pageErr := s.certificatePage(r, parts.Form{Values: form, Err: err}, true)
 		if pageErr != nil {
 			return pageErr
 		}
-		return respond.Refused(w, r, err, page)
+		return s.proofRefused(w, r, err, page)
 	}
 	return respond.Redirect(w, r, urls.Certificate(number))
 }

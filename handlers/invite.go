@@ -5,6 +5,7 @@ import (
 
 	"github.com/a-h/templ"
 
+	"settlemark/internal/act"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 	"settlemark/internal/urls"
@@ -21,28 +22,25 @@ func (s *Screens) ShowInvite(w http.ResponseWriter, r *http.Request) error {
 
 // UseInvite sets the password and signs the person in.
 func (s *Screens) UseInvite(w http.ResponseWriter, r *http.Request) error {
-	form, err := decodeForm(r, "code", "password")
+	form, err := decodeForm(r, "code", "password", "second")
 	if err != nil {
 		return err
 	}
-	person, err := s.invited(r, form.Get("code"), form.Get("password"))
+	person, err := s.invited(r, act.Acceptance{Invite: form.Get("code"), Password: form.Get("password"), Code: form.Get("second")})
 	if err != nil {
 		return respond.Refused(w, r, err, invitePage(r, parts.Form{Values: form, Err: err}))
 	}
 	if err := s.Sessions.End(r.Context(), person.ID); err != nil { // the old password's sessions
 		return err
 	}
-	if err := session.SignIn(r, person); err != nil {
-		return err
-	}
-	return respond.Redirect(w, r, urls.HomePattern)
+	return s.begin(w, r, person, urls.HomePattern)
 }
 
-func (s *Screens) invited(r *http.Request, code, password string) (commissioning.Person, error) {
+func (s *Screens) invited(r *http.Request, v act.Acceptance) (commissioning.Person, error) {
 	if session.Way(r) == session.Plain {
 		return commissioning.Person{}, problem.New(problem.Forbidden, session.WhyNot)
 	}
-	return s.Acts.UseInvite(r.Context(), code, password, s.Now())
+	return s.Acts.UseInvite(r.Context(), v, s.Now())
 }
 
 func invitePage(r *http.Request, form parts.Form) templ.Component {

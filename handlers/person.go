@@ -8,6 +8,7 @@ import (
 	"github.com/go-chi/chi/v5"
 
 	"settlemark/db"
+	"settlemark/internal/act"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/urls"
 	"settlemark/templates"
@@ -48,13 +49,13 @@ func (s *Screens) DisablePerson(w http.ResponseWriter, r *http.Request) error {
 	return s.personDone(w, r, form, err)
 }
 
-// InvitePerson makes a new one-time code, for a forgotten password.
+// InvitePerson makes a new one-time code, for a lost password or second factor.
 func (s *Screens) InvitePerson(w http.ResponseWriter, r *http.Request) error {
-	form, err := decodeForm(r)
+	form, err := decodeForm(r, signedFields("resets")...)
 	if err != nil {
 		return err
 	}
-	code, err := s.Acts.NewInvite(r.Context(), session.Person(r), personID(r), s.Now())
+	code, err := s.Acts.NewInvite(r.Context(), session.Person(r), personID(r), form.Get("resets"), signingOf(r, form), s.Now())
 	if err != nil {
 		return s.personDone(w, r, form, err)
 	}
@@ -78,7 +79,7 @@ func (s *Screens) personDone(w http.ResponseWriter, r *http.Request, form url.Va
 	if pageErr != nil {
 		return pageErr
 	}
-	return respond.Refused(w, r, err, page)
+	return s.proofRefused(w, r, err, page)
 }
 
 // personPage shows the person with the form as it came, or as things stand.
@@ -101,5 +102,9 @@ func (s *Screens) personPage(r *http.Request, form *parts.Form) (templ.Component
 	if form == nil {
 		form = &parts.Form{Values: url.Values{"roles": templates.GrantTicks(p.Grants)}}
 	}
-	return templates.PersonPage(respond.Frame(r, p.Name, templates.People), p, sites, *form, done), nil
+	proving, err := s.proving(r, act.InviteContent(p.ID))
+	if err != nil {
+		return nil, err
+	}
+	return templates.PersonPage(respond.Frame(r, p.Name, templates.People), p, sites, *form, proving, done), nil
 }

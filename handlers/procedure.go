@@ -1,7 +1,6 @@
 package handlers
 
 import (
-	"errors"
 	"net/http"
 	"net/url"
 	"slices"
@@ -34,9 +33,9 @@ func (s *Screens) ShowProcedure(w http.ResponseWriter, r *http.Request) error {
 	return respond.HTML(w, r, http.StatusOK, page)
 }
 
-// ApproveProcedure approves a revision, with the approver's password again.
+// ApproveProcedure approves a revision, with the approver's proof of identity.
 func (s *Screens) ApproveProcedure(w http.ResponseWriter, r *http.Request) error {
-	form, err := decodeForm(r, "password")
+	form, err := decodeForm(r, signedFields()...)
 	if err != nil {
 		return err
 	}
@@ -44,7 +43,7 @@ func (s *Screens) ApproveProcedure(w http.ResponseWriter, r *http.Request) error
 	if err != nil {
 		return err
 	}
-	err = s.Acts.ApproveProcedure(r.Context(), session.Person(r), revision.Key, revision.Revision, form.Get("password"), s.Now())
+	err = s.Acts.ApproveProcedure(r.Context(), session.Person(r), revision.Key, revision.Revision, signingOf(r, form), s.Now())
 	return s.decided(w, r, revision, form, err)
 }
 
@@ -96,17 +95,11 @@ func (s *Screens) procedurePage(r *http.Request, revision db.ProcedureRevision, 
 	if may.Drafted, err = s.draftOf(r, revision.Key); err != nil {
 		return nil, err
 	}
-	f := respond.Frame(r, revision.Title, templates.Procedures)
-	return templates.ProcedurePage(f, revisionView(revision), may, form), nil
-}
-
-// proofRefused shows the form again after a proof of identity was refused, and
-// ends the session after too many of them.
-func (s *Screens) proofRefused(w http.ResponseWriter, r *http.Request, err error, page templ.Component) error {
-	if errors.Is(err, act.ErrSessionOver) {
-		if out := session.SignOut(w, r); out != nil {
-			return out
+	if may.Decide && !may.Wrote && revision.ApprovedAt == nil {
+		if may.Proving, err = s.proving(r, act.ApprovalContent(revision.Key, revision.Revision, revision.SHA256)); err != nil {
+			return nil, err
 		}
 	}
-	return respond.Refused(w, r, err, page)
+	f := respond.Frame(r, revision.Title, templates.Procedures)
+	return templates.ProcedurePage(f, revisionView(revision), may, form), nil
 }

@@ -20,7 +20,7 @@ import (
 
 // ShowRecall finds every run that loaded a lot of a fluid.
 func (s *Screens) ShowRecall(w http.ResponseWriter, r *http.Request) error {
-	page, err := s.recallPage(r, r.URL.Query(), parts.Form{Values: url.Values{"key": {newID()}}})
+	page, err := s.recallPage(r, r.URL.Query(), parts.Form{})
 	if err != nil {
 		return err
 	}
@@ -32,11 +32,14 @@ func (s *Screens) Recall(w http.ResponseWriter, r *http.Request) error {
 	if err := session.Person(r).MayAnywhere(commissioning.RecallLot); err != nil {
 		return err
 	}
-	form, err := decodeForm(r, "key", "fluid", "lot", "number", "reason", "password")
+	form, err := decodeForm(r, signedFields("fluid", "lot", "number", "reason")...)
 	if err != nil {
 		return err
 	}
-	wish := act.Recall{Key: form.Get("key"), Fluid: form.Get("fluid"), Lot: form.Get("lot"), Reason: form.Get("reason"), Password: form.Get("password")}
+	signing := signingOf(r, form)
+	wish := act.Recall{
+		Key: signing.Nonce, Fluid: form.Get("fluid"), Lot: form.Get("lot"), Reason: form.Get("reason"), Proof: signing.Proof,
+	}
 	for _, n := range form["number"] {
 		wish.Numbers = append(wish.Numbers, commissioning.CertificateNumber(n))
 	}
@@ -69,6 +72,11 @@ func (s *Screens) recallPage(r *http.Request, asked url.Values, form parts.Form)
 	v := templates.RecallView{
 		Search: parts.Form{Values: asked}, Lines: lines, Form: form, Now: s.Now(),
 		Asked: asked.Get("fluid") != "" && asked.Get("lot") != "",
+	}
+	if v.Asked {
+		if v.Proving, err = s.proving(r, act.RecallContent(asked.Get("fluid"), asked.Get("lot"))); err != nil {
+			return nil, err
+		}
 	}
 	if key := asked.Get("done"); key != "" {
 		done, err := s.DB.Recalled(r.Context(), session.Person(r), key)

@@ -36,10 +36,13 @@ func (s *Screens) reviewView(r *http.Request, form templates.ReviewForm) (templa
 		return templates.ReviewView{}, err
 	}
 	v := templates.ReviewView{
-		RunView: viewOf(book, s.Now()), Head: book.Run.Head, Nonce: newID(),
+		RunView: viewOf(book, s.Now()), Head: book.Run.Head,
 		Blind: book.BlindFor(p), Reading: ownReading(book, p), WhyNot: whyNotSign(book, p), Form: form,
 	}
 	v.Viewer = &p
+	if v.Proving, err = s.proving(r, v.Head); err != nil {
+		return v, err
+	}
 	v.Newer, err = s.DB.NewerRevision(r.Context(), v.Procedure.Key, v.Procedure.Revision)
 	return v, err
 }

@@ -6,6 +6,7 @@ import (
 	"net/url"
 	"strconv"
 
+	"settlemark/internal/act"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 	"settlemark/internal/urls"
@@ -48,6 +49,17 @@ func (s *Screens) rule(r *http.Request, form url.Values) error {
 	}
 	_, err = s.Acts.Rule(r.Context(), p, runID(r), head, e, now)
 	return err
+}
+
+// signingOver reads a signature over the head that its page showed.
+func signingOver(r *http.Request, form url.Values) (act.Signing, error) {
+	head, err := headShown(form)
+	if err != nil {
+		return act.Signing{}, err
+	}
+	s := signingOf(r, form)
+	s.Head = head
+	return s, nil
 }
 
 // headShown is the head of the record that the signer's page showed.

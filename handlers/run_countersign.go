@@ -5,7 +5,6 @@ import (
 	"net/http"
 	"time"
 
-	"settlemark/internal/act"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 	"settlemark/internal/urls"
@@ -15,14 +14,13 @@ import (
 
 // CountersignRun releases the unit: the certificate exists from its commit on.
 func (s *Screens) CountersignRun(w http.ResponseWriter, r *http.Request) error {
-	form, err := decodeForm(r, "head", "nonce", "password", "mismatch")
+	form, err := decodeForm(r, signedFields("head", "mismatch")...)
 	if err != nil {
 		return err
 	}
 	var number commissioning.CertificateNumber
-	head, err := headShown(form)
+	signing, err := signingOver(r, form)
 	if err == nil {
-		signing := act.Signing{Head: head, Password: form.Get("password"), Nonce: form.Get("nonce")}
 		number, err = s.Acts.Countersign(r.Context(), session.Person(r), runID(r), signing, form.Get("mismatch"), s.Now())
 	}
 	if err != nil {

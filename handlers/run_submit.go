@@ -1,12 +1,10 @@
 package handlers
 
 import (
-	"encoding/hex"
 	"errors"
 	"net/http"
 
 	"settlemark/internal/act"
-	"settlemark/internal/problem"
 	"settlemark/internal/urls"
 	"settlemark/templates"
 	"settlemark/web/respond"
@@ -19,27 +17,25 @@ func (s *Screens) ShowSubmit(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return respond.HTML(w, r, http.StatusOK, templates.SubmitPage(runFrame(r, v, "Submit"), v))
+	proving, err := s.proving(r, v.Run.Head)
+	if err != nil {
+		return err
+	}
+	return respond.HTML(w, r, http.StatusOK, templates.SubmitPage(runFrame(r, v, "Submit"), v, proving))
 }
 
 // SubmitRun takes the engineer's signature over the head that the page showed.
 func (s *Screens) SubmitRun(w http.ResponseWriter, r *http.Request) error {
-	form, err := decodeForm(r, "head", "nonce", "password")
+	form, err := decodeForm(r, signedFields("head")...)
 	if err != nil {
 		return err
-	}
-	head, err := hex.DecodeString(form.Get("head"))
-	if err != nil {
-		return problem.New(problem.Invalid, "This form is not one of ours. Reload the page and sign there.")
 	}
 	v, err := s.runView(r)
 	if err != nil {
 		return err
 	}
-	signing := act.Signing{Head: head, Password: form.Get("password"), Nonce: form.Get("nonce")}
-	if signing.Password == "" {
-		err = problem.On("password", "Type your password to sign.")
-	} else {
+	signing, err := signingOver(r, form)
+	if err == nil {
 		err = s.Acts.Submit(r.Context(), *v.Viewer, v.Run.ID, signing, s.Now())
 	}
 	if err == nil {
@@ -51,7 +47,10 @@ func (s *Screens) SubmitRun(w http.ResponseWriter, r *http.Request) error {
 		}
 		return err
 	}
-	form.Del("password")
 	v.Typed = templates.Typed{Form: "submit", Values: form, Err: err}
-	return respond.Refused(w, r, err, templates.SubmitPage(runFrame(r, v, "Submit"), v))
+	proving, provingErr := s.proving(r, v.Run.Head)
+	if provingErr != nil {
+		return provingErr
+	}
+	return respond.Refused(w, r, err, templates.SubmitPage(runFrame(r, v, "Submit"), v, proving))
 }

@@ -26,6 +26,9 @@ type Screens struct {
 	Now      func() time.Time
 	Log      *slog.Logger
 	Demo     bool // the database holds the demo: every page says so
+
+	DemoSeed  []byte // of everybody's authenticator app in the demo, so that pages can show the code; nil elsewhere
+	PublicURL string // the site's own address, "" when it is not set
 }
 
 // StillIn says, while a stream goes on, whether its reader is still signed in.

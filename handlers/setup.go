@@ -30,10 +30,7 @@ func (s *Screens) Setup(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return respond.Refused(w, r, err, setupPage(r, parts.Form{Values: form, Err: err}))
 	}
-	if err := session.SignIn(r, person); err != nil {
-		return err
-	}
-	return respond.Redirect(w, r, urls.HomePattern)
+	return s.begin(w, r, person, urls.HomePattern)
 }
 
 func (s *Screens) firstAdministrator(r *http.Request, code, name, login, password string) (commissioning.Person, error) {

@@ -24,7 +24,7 @@ func (s *Screens) Verify(w http.ResponseWriter, r *http.Request) error {
 	case problem.NotFound:
 		v.Unknown = "code"
 		return respond.HTML(w, r, http.StatusNotFound, templates.VerifyPage(f, v))
-	case problem.Invalid, problem.Busy:
+	case problem.Invalid, problem.Busy, problem.TooMany:
 		v.Form.Err = err
 		return respond.Refused(w, r, err, templates.VerifyPage(f, v))
 	}

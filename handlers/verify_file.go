@@ -40,7 +40,7 @@ func (s *Screens) VerifyFile(w http.ResponseWriter, r *http.Request) error {
 	v := templates.VerifyView{Now: s.Now()}
 	status, err := s.verifyFile(r, &v)
 	switch problem.KindOf(err) {
-	case problem.Invalid, problem.Busy:
+	case problem.Invalid, problem.Busy, problem.TooMany:
 		v.File = parts.Form{Err: err}
 		return respond.Refused(w, r, err, templates.VerifyPage(f, v))
 	}

@@ -23,6 +23,7 @@ type CertificateView struct {
 	Now         time.Time
 	Form        parts.Form
 	Withdrawing bool
+	Proving     parts.Proving // of the form that withdraws
 	MayWithdraw bool
 	MayRenew    bool
 	History     []ActLine

@@ -85,6 +85,10 @@ func Invite(f Frame, form parts.Form, whyNot string) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
+				templ_7745c5c3_Err = parts.Field(form, parts.Input{Name: "second", Label: "Code from your authenticator app", Hint: "Only when your second factor stays in force: then it, or a recovery code, is asked for.", Mono: true, Mode: "numeric", Autocomplete: "one-time-code", MaxLength: 40}).Render(ctx, templ_7745c5c3_Buffer)
+				if templ_7745c5c3_Err != nil {
+					return templ_7745c5c3_Err
+				}
 				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 5, "<div class=\"send\">")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err

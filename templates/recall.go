@@ -12,7 +12,8 @@ import (
 
 // RecallView is the search for a lot and what it found.
 type RecallView struct {
-	Search    parts.Form // fluid and lot
+	Proving   parts.Proving // of the form that withdraws
+	Search    parts.Form    // fluid and lot
 	Asked     bool
 	Lines     []LotLine
 	Form      parts.Form // of the withdrawal

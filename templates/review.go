@@ -15,11 +15,11 @@ import (
 // ReviewView is a run as a second person checks it.
 type ReviewView struct {
 	RunView
-	Head    []byte // of the record that this page shows
-	Nonce   string // of the signature form
-	WhyNot  string // why the viewer may not countersign, "" when they may
-	Blind   bool   // the viewer has yet to read the print sample
-	Reading string // what the viewer read off it, "" before
+	Head    []byte        // of the record that this page shows
+	Proving parts.Proving // of the signature form
+	WhyNot  string        // why the viewer may not countersign, "" when they may
+	Blind   bool          // the viewer has yet to read the print sample
+	Reading string        // what the viewer read off it, "" before
 	Form    ReviewForm
 }
 

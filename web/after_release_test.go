@@ -106,7 +106,7 @@ func (s *site) lotRecalled(t *testing.T) {
 	}
 	quality := s.demoAs("keiko")
 	found := quality.get("/recall?fluid="+fluid+"&lot="+strings.ToLower(lot)).wants(http.StatusOK, "BH-07", "as recorded", "released")
-	key := found.page().Find("input[name=key]").AttrOr("value", "")
+	key := found.page().Find("input[name=nonce]").AttrOr("value", "")
 	var ticked []string
 	for _, box := range found.page().Find("input[name=number][checked]").EachIter() {
 		ticked = append(ticked, box.AttrOr("value", ""))
@@ -114,7 +114,7 @@ func (s *site) lotRecalled(t *testing.T) {
 	if len(ticked) == 0 {
 		t.Fatal("nothing is ticked")
 	}
-	fields := []string{"key", key, "fluid", fluid, "lot", lot}
+	fields := []string{"nonce", key, "fluid", fluid, "lot", lot}
 	for _, n := range ticked {
 		fields = append(fields, "number", n)
 	}
@@ -125,13 +125,13 @@ func (s *site) lotRecalled(t *testing.T) {
 		for _, who := range []string{"marit", "anwen", "luca"} {
 			s.demoAs(who).post("/recall", append(fields, "reason", "x", "password", "x")...).wants(http.StatusForbidden, "Only quality")
 		}
-		quality.post("/recall", append(fields, "reason", "", "password", demo.Everybody().Password)...).wants(http.StatusUnprocessableEntity, "Say why")
-		quality.post("/recall", append(fields, "reason", "x", "password", "wrong one")...).wants(http.StatusUnprocessableEntity, "not your password")
-		quality.post("/recall", "key", uuid.NewString(), "fluid", fluid, "lot", lot, "reason", "x", "password", demo.Everybody().Password).
+		quality.post("/recall", append(fields, "reason", "", "password", demo.Everybody().Password, "code", s.demoCode())...).wants(http.StatusUnprocessableEntity, "Say why")
+		quality.post("/recall", append(fields, "reason", "x", "password", "wrong one", "code", s.demoCode())...).wants(http.StatusUnprocessableEntity, "Password or code is wrong")
+		quality.post("/recall", "nonce", uuid.NewString(), "fluid", fluid, "lot", lot, "reason", "x", "password", demo.Everybody().Password).
 			wants(http.StatusUnprocessableEntity, "Tick the certificates")
 	})
 	t.Run("withdraws all that were ticked and says which", func(t *testing.T) {
-		quality.post("/recall", append(fields, "reason", "=blocked by the maker", "password", demo.Everybody().Password)...).wants(http.StatusSeeOther)
+		quality.post("/recall", append(fields, "reason", "=blocked by the maker", "password", demo.Everybody().Password, "code", s.demoCode())...).wants(http.StatusSeeOther)
 		after := quality.get("/recall?fluid="+fluid+"&lot="+lot+"&done="+key).wants(http.StatusOK, "Withdrawn: "+strings.Join(ticked, ", "), "0 certificates not withdrawn")
 		if after.page().Find("input[name=number]").Length() != 0 {
 			t.Error("there is still something to tick")

@@ -15,6 +15,7 @@ import (
 	"github.com/PuerkitoBio/goquery"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/demo"
 )
 
 func (s *site) certificates(t *testing.T) {
@@ -110,14 +111,14 @@ func (s *site) withdrawn(t *testing.T) {
 		quality.post(address+"/withdraw", "reason", " ").wants(http.StatusUnprocessableEntity, "Say why")
 	})
 	t.Run("then every look-up says so, and the paper stays as it is", func(t *testing.T) {
-		quality.post(address+"/withdraw", "reason", "wrong make-up lot").leadsTo(address)
+		quality.post(address+"/withdraw", "reason", "wrong make-up lot", "nonce", "1", "password", demo.Everybody().Password, "code", s.demoCode()).leadsTo(address)
 		quality.get(address).wants(http.StatusOK, "Withdrawn", "wrong make-up lot", "Keiko")
 		if quality.get(address+".pdf").body != before {
 			t.Error("the PDF changed")
 		}
 	})
 	t.Run("twice is refused", func(t *testing.T) {
-		quality.post(address+"/withdraw", "reason", "again").wants(http.StatusConflict)
+		quality.post(address+"/withdraw", "reason", "again", "nonce", "2", "password", demo.Everybody().Password, "code", s.demoCode()).wants(http.StatusConflict)
 	})
 }
 

@@ -10,6 +10,7 @@ import (
 	"settlemark/db/dbtest"
 	"settlemark/handlers"
 	"settlemark/internal/act"
+	"settlemark/internal/auth/authtest"
 	"settlemark/internal/demo"
 	"settlemark/web"
 	"settlemark/web/live"
@@ -38,7 +39,7 @@ func demoSite(t *testing.T) *site {
 	t.Helper()
 	s := &site{t: t, db: dbtest.New(t), log: &strings.Builder{}}
 	log := slog.New(slog.NewJSONHandler(&locked{w: s.log}, nil))
-	s.acts = act.New(s.db.DB, log)
+	s.acts = act.New(s.db.DB, log, authtest.Secrets())
 	_, err := demo.Load(t.Context(), s.acts, s.db.DB, time.Now())
 	s.must(err)
 	s.screens = &handlers.Screens{DB: s.db.DB, Acts: s.acts, Sessions: session.New(s.db.DB, respond.Unforeseen), Now: time.Now, Log: log, Demo: true}
@@ -49,6 +50,8 @@ func demoSite(t *testing.T) *site {
 	return s
 }
 
+func (s *site) demoCode() string { return s.codeOf(demo.Everybody().Seed) }
+
 // demoAs signs somebody of the demo in, each person once: tries are counted.
 func (s *site) demoAs(login string) *browser {
 	s.t.Helper()
@@ -56,7 +59,7 @@ func (s *site) demoAs(login string) *browser {
 		return b
 	}
 	b := s.browser()
-	a := b.post("/sign-in", "login", login, "password", demo.Everybody().Password, "then", "/account")
+	a := b.post("/sign-in", "login", login, "password", demo.Everybody().Password, "code", s.demoCode(), "then", "/account")
 	if a.status != 303 {
 		s.t.Fatalf("%s can't sign in: %d %s", login, a.status, a.text())
 	}

@@ -8,6 +8,7 @@ import (
 
 	"github.com/PuerkitoBio/goquery"
 
+	"settlemark/internal/act"
 	"settlemark/internal/commissioning"
 )
 
@@ -247,7 +248,7 @@ func TestTwoPeopleDraft(t *testing.T) {
 func TestRevisions(t *testing.T) {
 	s := newSite(t)
 	s.must(s.addShipped("return-to-service"))
-	s.must(s.acts.ApproveProcedure(t.Context(), s.people["quality"], "return-to-service", 1, password, time.Now()))
+	s.must(s.acts.ApproveProcedure(t.Context(), s.people["quality"], "return-to-service", 1, act.Signing{Proof: act.Proof{Password: password, Code: s.code()}}, time.Now()))
 	engineer, quality := s.as("engineer"), s.as("quality")
 	submit := func(who *browser, reason string) answer {
 		page := who.post("/drafts", "from", "return-to-service/1").header.Get("Location")
@@ -265,9 +266,9 @@ func TestRevisions(t *testing.T) {
 		submit(quality, "The plant agreed on less").leadsTo("/procedures/return-to-service/2")
 		page := "/procedures/return-to-service/2"
 		quality.get(page).wants(200, "The plant agreed on less", "Someone else in quality must approve it", "The quality, with The engineer")
-		quality.post(page+"/approve", "password", password).wants(403, "You wrote this revision")
+		quality.post(page+"/approve", "nonce", "d-1", "password", password, "code", s.code()).wants(403, "You wrote this revision")
 		s.add("second", s.people["quality"].Grants...)
-		s.as("second").post(page+"/approve", "password", password).leadsTo(page)
+		s.as("second").post(page+"/approve", "nonce", "d-2", "password", password, "code", s.code()).leadsTo(page)
 	})
 	t.Run("a_rejection_stays_with_its_reason", func(t *testing.T) {
 		submit(engineer, "Still less").leadsTo("/procedures/return-to-service/3")
@@ -333,7 +334,7 @@ func TestNewerRevision(t *testing.T) {
 			t.Error(text)
 		}
 	})
-	b.must(b.acts.ApproveProcedure(t.Context(), b.people["quality"], "return-to-service", 2, password, b.clock))
+	b.must(b.acts.ApproveProcedure(t.Context(), b.people["quality"], "return-to-service", 2, act.Signing{Proof: act.Proof{Password: password, Code: b.code()}}, b.clock))
 	t.Run("the_run_and_its_review_name_the_newer_one_and_lead_to_what_changed", func(t *testing.T) {
 		for who, address := range map[*browser]string{engineer: run, b.as("supervisor"): run + "/review"} {
 			a := who.get(address).wants(200, said)

@@ -122,7 +122,7 @@ func TestPeople(t *testing.T) {
 		}
 		nora := s.browser()
 		nora.post("/invite", "code", code, "password", "short").wants(422, "12")
-		nora.post("/invite", "code", code, "password", "a quite good long one").leadsTo("/")
+		nora.post("/invite", "code", code, "password", "a quite good long one").leadsTo("/account/second-factors")
 		nora.get("/account").wants(200, "Nora Ames", "Engineer, Quince Works")
 		s.browser().post("/invite", "code", code, "password", "another quite good one").wants(422, "This code is not known")
 	})
@@ -159,11 +159,15 @@ func TestApproveProcedure(t *testing.T) {
 	page := "/procedures/" + s.text("select key from settlemark.procedures limit 1") + "/1"
 	b := s.as("quality")
 	t.Run("wrong_password_approves_nothing", func(t *testing.T) {
-		b.post(page+"/approve", "password", "wrong wrong wrong").wants(422, "That is not your password. Nothing was signed")
+		b.post(page+"/approve", "password", "wrong wrong wrong", "code", s.code()).wants(422, "Password or code is wrong. Nothing was signed")
 		b.get(page).wants(200, "Not approved")
 	})
-	t.Run("quality_approves_with_the_password_again", func(t *testing.T) {
-		b.post(page+"/approve", "password", password).leadsTo(page)
+	t.Run("the_password_alone_approves_nothing", func(t *testing.T) {
+		b.post(page+"/approve", "password", password).wants(422, "Type the code")
+		b.get(page).wants(200, "Not approved")
+	})
+	t.Run("quality_approves_with_password_and_code", func(t *testing.T) {
+		b.post(page+"/approve", "nonce", "1", "password", password, "code", s.code()).leadsTo(page)
 		b.get(page).wants(200, "The quality,")
 		b.get("/procedures").wants(200, "The quality")
 	})
@@ -182,7 +186,7 @@ func TestApproveProcedure(t *testing.T) {
 		s.add("second", s.people["quality"].Grants...)
 		b := s.as("second")
 		for range 5 {
-			b.post(page+"/approve", "password", "wrong wrong wrong")
+			b.post(page+"/approve", "password", "wrong wrong wrong", "code", "000000")
 		}
 		b.get("/account").leadsTo("/sign-in?then=%2Faccount")
 	})

@@ -67,7 +67,7 @@ func (s *site) reviewed(t *testing.T) {
 		form := supervisor.get(run + "/review").page().Find(`form[action$="/countersign"]`)
 		head, _ := form.Find("[name=head]").Attr("value")
 		nonce, _ := form.Find("[name=nonce]").Attr("value")
-		a := supervisor.post(run+"/countersign", "head", head, "nonce", nonce, "mismatch", "smudged 9", "password", "not my password")
+		a := supervisor.post(run+"/countersign", "head", head, "nonce", nonce, "mismatch", "smudged 9", "password", "not my password", "code", "000000")
 		if a.status != http.StatusUnprocessableEntity {
 			t.Errorf("status %d", a.status)
 		}

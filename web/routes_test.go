@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"settlemark/internal/act"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/demo"
 	"settlemark/web"
@@ -25,7 +26,9 @@ type passing struct {
 func (s *site) visitors(t *testing.T, works, elsewhere commissioning.SiteID) []passing {
 	t.Helper()
 	s.people = map[string]commissioning.Person{}
-	luca, err := s.acts.SignIn(t.Context(), "luca", demo.Everybody().Password, "192.0.2.1", time.Now())
+	luca, err := s.acts.SignIn(t.Context(), act.Claim{
+		Login: "luca", Password: demo.Everybody().Password, Code: s.demoCode(), Address: "192.0.2.1",
+	}, time.Now())
 	s.must(err)
 	s.admin = luca
 	all := []passing{{"nobody", commissioning.Person{}, s.browser()}}

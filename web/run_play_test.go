@@ -15,6 +15,7 @@ import (
 
 	"github.com/PuerkitoBio/goquery"
 
+	"settlemark/internal/act"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/urls"
 )
@@ -40,7 +41,8 @@ func newBench(t *testing.T) *bench {
 			b.must(err)
 		}
 	}
-	b.must(b.acts.ApproveProcedure(t.Context(), b.people["quality"], "return-to-service", 1, password, b.clock))
+	by := act.Signing{Proof: act.Proof{Password: password, Code: b.code()}}
+	b.must(b.acts.ApproveProcedure(t.Context(), b.people["quality"], "return-to-service", 1, by, b.clock))
 	return b
 }
 

@@ -134,11 +134,13 @@ func (b *bench) signs(t *testing.T, who *browser) {
 	a.sound("the submit page")
 	sign := fields(a.page().Find("form[action='" + urls.Submit(b.run) + "']"))
 	sign.Set("password", "wrong wrong wrong")
+	sign.Set("code", b.code())
 	wrong := who.do(http.MethodPost, urls.Submit(b.run), sign)
 	if wrong.status < 400 || strings.Contains(wrong.body, "wrong wrong") {
 		t.Errorf("a wrong password answers %d, and may not come back", wrong.status)
 	}
 	sign.Set("password", password)
+	sign.Set("code", b.code())
 	who.do(http.MethodPost, urls.Submit(b.run), sign).leadsTo(urls.Run(b.run))
 	a = who.get(urls.Run(b.run)).wants(200, "Signed, waiting for the second signature")
 	if n := a.page().Find("main form").Length(); n != 0 {

@@ -39,12 +39,12 @@ func TestSignIn(t *testing.T) {
 	t.Run("right_password_goes_back_to_the_page_asked_for", func(t *testing.T) {
 		b := s.browser()
 		b.get("/units/QU-01?x=1").leadsTo("/sign-in?then=%2Funits%2FQU-01%3Fx%3D1")
-		b.post("/sign-in", "login", "engineer", "password", password, "then", "/units/QU-01").leadsTo("/units/QU-01")
+		b.post("/sign-in", "login", "engineer", "password", password, "code", s.code(), "then", "/units/QU-01").leadsTo("/units/QU-01")
 		b.get("/units/QU-01").wants(200, "Unit QU-01")
 	})
 	t.Run("never_leads_to_another_site", func(t *testing.T) {
 		for _, then := range []string{"https://elsewhere.example/", "//elsewhere.example", `/\elsewhere.example`, "javascript:alert(1)"} {
-			s.browser().post("/sign-in", "login", "engineer", "password", password, "then", then).leadsTo("/")
+			s.browser().post("/sign-in", "login", "engineer", "password", password, "code", s.code(), "then", then).leadsTo("/")
 		}
 	})
 	t.Run("wrong_password_and_unknown_login_get_one_sentence", func(t *testing.T) {
@@ -62,7 +62,7 @@ func TestSignIn(t *testing.T) {
 		}
 	})
 	t.Run("cookie_is_host_only_secure_httponly_lax", func(t *testing.T) {
-		a := s.browser().post("/sign-in", "login", "engineer", "password", password, "then", "/")
+		a := s.browser().post("/sign-in", "login", "engineer", "password", password, "code", s.code(), "then", "/")
 		c := cookieOf(a, "__Host-settlemark")
 		for _, part := range []string{"Path=/;", "HttpOnly", "Secure", "SameSite=Lax"} {
 			if !strings.Contains(c, part) {
@@ -76,7 +76,7 @@ func TestSignIn(t *testing.T) {
 	t.Run("token_is_new_at_sign_in_and_the_one_before_is_worth_nothing", func(t *testing.T) {
 		b := s.as("engineer")
 		first := value(cookieOf(b.get("/account"), "__Host-settlemark"))
-		second := value(cookieOf(b.post("/sign-in", "login", "quality", "password", password, "then", "/"), "__Host-settlemark"))
+		second := value(cookieOf(b.post("/sign-in", "login", "quality", "password", password, "code", s.code(), "then", "/"), "__Host-settlemark"))
 		if first == second || first == "" || second == "" {
 			t.Errorf("tokens %q, %q", first, second)
 		}
@@ -141,7 +141,7 @@ func TestSignOut(t *testing.T) {
 		b.get("/account").wants(200, "The leaver")
 		s.must(s.acts.DisablePerson(t.Context(), s.admin, p.ID, time.Now()))
 		b.get("/account").leadsTo("/sign-in?then=%2Faccount")
-		s.browser().post("/sign-in", "login", "leaver", "password", password, "then", "/").wants(422, "Login or password is wrong")
+		s.browser().post("/sign-in", "login", "leaver", "password", password, "then", "/").wants(422, "Login, password or code is wrong")
 	})
 	t.Run("a_form_sent_afterwards_says_why_it_was_not_taken", func(t *testing.T) {
 		s.browser().post("/lines", "name", "Line 9").wants(403, "Your sign-in has ended, so nothing was stored.")
@@ -154,9 +154,11 @@ func TestPlainHTTP(t *testing.T) {
 	t.Cleanup(open.Close)
 	b := s.browser()
 	b.base = open.URL
-	login := url.Values{"login": {"engineer"}, "password": {password}, "then": {"/"}}
+	login := func() url.Values {
+		return url.Values{"login": {"engineer"}, "password": {password}, "code": {s.code()}, "then": {"/"}}
+	}
 	t.Run("loopback_may_sign_in_with_the_same_secure_cookie", func(t *testing.T) {
-		a := b.do(http.MethodPost, "/sign-in", login).leadsTo("/")
+		a := b.do(http.MethodPost, "/sign-in", login()).leadsTo("/")
 		if c := cookieOf(a, "__Host-settlemark"); !strings.Contains(c, "Secure") || !strings.Contains(c, "HttpOnly") {
 			t.Errorf("cookie %q", c)
 		}
@@ -175,7 +177,7 @@ func TestPlainHTTP(t *testing.T) {
 			if n := page.page().Find("input[type=password]").Length(); n != 0 {
 				t.Error("the page asks for a password all the same")
 			}
-			a := b.do(http.MethodPost, "/sign-in", login, headers...).wants(403, "not encrypted")
+			a := b.do(http.MethodPost, "/sign-in", login(), headers...).wants(403, "not encrypted")
 			if c := a.header.Values("Set-Cookie"); len(c) != 0 {
 				t.Errorf("cookies %q", c)
 			}
@@ -186,7 +188,7 @@ func TestPlainHTTP(t *testing.T) {
 		t.Cleanup(behind.Close)
 		b := s.browser()
 		b.base = behind.URL
-		a := b.do(http.MethodPost, "/sign-in", login, "Host", "plant.example", "X-Forwarded-Proto", "https", "X-Forwarded-For", "192.168.4.9").leadsTo("/")
+		a := b.do(http.MethodPost, "/sign-in", login(), "Host", "plant.example", "X-Forwarded-Proto", "https", "X-Forwarded-For", "192.168.4.9").leadsTo("/")
 		if cookieOf(a, "__Host-settlemark") == "" {
 			t.Errorf("cookies %q", a.header.Values("Set-Cookie"))
 		}

@@ -75,6 +75,6 @@ func (s *site) changedRecord(t *testing.T) {
 	t.Run("the signature is locked, and refused when it is sent nevertheless", func(t *testing.T) {
 		supervisor.get("/runs/" + waiting + "/review").reads("Nothing can be signed on top of it")
 		head := s.text(`select encode(head, 'hex') from settlemark.runs where id = '` + waiting + `'`)
-		supervisor.post("/runs/"+waiting+"/countersign", "head", head, "nonce", "n-1", "password", "jam jars of july").wants(http.StatusConflict, "changed since")
+		supervisor.post("/runs/"+waiting+"/countersign", "head", head, "nonce", "n-1", "password", "jam jars of july", "code", s.demoCode()).wants(http.StatusConflict, "changed since")
 	})
 }

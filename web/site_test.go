@@ -18,6 +18,8 @@ import (
 	"settlemark/db/dbtest"
 	"settlemark/handlers"
 	"settlemark/internal/act"
+	"settlemark/internal/auth"
+	"settlemark/internal/auth/authtest"
 	"settlemark/internal/commissioning"
 	"settlemark/web"
 	"settlemark/web/live"
@@ -49,7 +51,7 @@ func newSite(t *testing.T, proxies ...netip.Prefix) *site {
 	before := slog.Default()
 	slog.SetDefault(log) // as the program does
 	t.Cleanup(func() { slog.SetDefault(before) })
-	s.acts = act.New(s.db.DB, log)
+	s.acts = act.New(s.db.DB, log, authtest.Secrets())
 	s.screens = &handlers.Screens{DB: s.db.DB, Acts: s.acts, Sessions: session.New(s.db.DB, respond.Error), Now: time.Now, Log: log, Demo: true}
 	s.screens.Live = live.New(live.Renderers{Run: s.screens.RunPieces, Board: s.screens.BoardPieces}, time.Now, log)
 	s.server = httptest.NewTLSServer(web.Handler(s.screens, web.Config{Proxies: proxies}))
@@ -68,6 +70,7 @@ func (s *site) settle() {
 	s.admin, err = s.acts.Setup(ctx, code, "Ada Min", "administrator", password, now)
 	s.must(err)
 	s.people["administrator"] = s.admin
+	s.enrol(s.admin)
 	s.works, err = s.acts.SaveSite(ctx, s.admin, commissioning.Site{Name: "Quince Works", Address: "1 Lane", TimeZone: "Europe/Dublin", Paper: "A4"}, now)
 	s.must(err)
 	s.add("engineer", commissioning.Grant{Role: commissioning.Engineer, Site: s.works.ID})
@@ -93,10 +96,33 @@ func (s *site) add(login string, grants ...commissioning.Grant) commissioning.Pe
 	s.t.Helper()
 	p, code, err := s.acts.AddPerson(s.t.Context(), s.admin, act.NewPerson{Name: "The " + login, Login: login, Grants: grants}, time.Now())
 	s.must(err)
-	_, err = s.acts.UseInvite(s.t.Context(), code, password, time.Now())
+	_, err = s.acts.UseInvite(s.t.Context(), act.Acceptance{Invite: code, Password: password}, time.Now())
 	s.must(err)
 	s.people[login] = p
+	s.enrol(p)
 	return p
+}
+
+// seed is of everybody's authenticator app.
+var seed = []byte("the seed of the apps")
+
+// enrol sets up the authenticator app of a person.
+func (s *site) enrol(p commissioning.Person) {
+	s.t.Helper()
+	_, err := s.acts.OfferApp(s.t.Context(), p, seed)
+	s.must(err)
+	_, err = s.acts.AddApp(s.t.Context(), p, act.Signing{Proof: act.Proof{Password: password}}, auth.CodeAt(seed, auth.Step(time.Now())), time.Now())
+	s.must(err)
+}
+
+// code is what everybody's app shows. Tests sign more often than codes change,
+// so those before are forgotten.
+func (s *site) code() string { return s.codeOf(seed) }
+
+func (s *site) codeOf(seed []byte) string {
+	s.t.Helper()
+	s.change("update settlemark.code_seeds set last_step = 0")
+	return auth.CodeAt(seed, auth.Step(s.screens.Now()))
 }
 
 func (s *site) must(err error) {
@@ -129,7 +155,7 @@ func (s *site) as(login string) *browser {
 	if login == "nobody" {
 		return b
 	}
-	if a := b.post("/sign-in", "login", login, "password", password, "then", "/account"); a.status != http.StatusSeeOther {
+	if a := b.post("/sign-in", "login", login, "password", password, "code", s.code(), "then", "/account"); a.status != http.StatusSeeOther {
 		s.t.Fatalf("%s can't sign in: %d %s", login, a.status, a.text())
 	}
 	return b

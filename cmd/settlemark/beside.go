@@ -48,7 +48,11 @@ func overRecord(ctx context.Context, stderr io.Writer, do func(s *store, acts *a
 		return 0, err
 	}
 	defer s.close()
-	acts := act.New(s.db, log)
+	secrets, err := openSecrets(c.data)
+	if err != nil {
+		return 0, err
+	}
+	acts := act.New(s.db, log, secrets)
 	acts.Log = c.log
 	return do(s, acts, c)
 }

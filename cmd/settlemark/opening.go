@@ -10,6 +10,7 @@ import (
 
 	"settlemark/db"
 	"settlemark/internal/act"
+	"settlemark/internal/auth"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/demo"
 	"settlemark/internal/urls"
@@ -95,6 +96,7 @@ func (o opening) print(w io.Writer, address net.Addr) {
 	}
 	if o.demo {
 		say(w, "  demo    Everything in it is invented. The password of everybody: %s", o.signIns.Password)
+		say(w, "          The pages show the code of the second factor. The key for an authenticator app of everybody: %s", auth.SeedText(o.signIns.Seed))
 		for _, p := range o.signIns.People {
 			say(w, "          %-8s %s, %s", p.Login, p.Name, p.Part)
 		}

@@ -69,7 +69,11 @@ func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) err
 		return err
 	}
 	defer store.close()
-	acts := act.New(store.db, log)
+	secrets, err := openSecrets(c.data)
+	if err != nil {
+		return err
+	}
+	acts := act.New(store.db, log, secrets)
 	if c.publicURL != "" {
 		acts.VerifyURL = c.publicURL + urls.VerifyPattern
 	}
@@ -97,6 +101,7 @@ func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) err
 		return err
 	}
 	screens.Check = checks.check
+	screens.DemoSeed, screens.PublicURL = opening.signIns.Seed, c.publicURL
 	server := web.New(screens, web.Config{Proxies: c.proxies})
 	opening.print(stdout, listener.Addr())
 

@@ -10,6 +10,7 @@ import (
 	"os"
 	"time"
 
+	"settlemark/internal/act"
 	"settlemark/internal/certificate"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/ledger"
@@ -110,7 +111,7 @@ func verifyArguments(args []string) (asked verification, err error) {
 
 // trust reads what the person goes by.
 func (asked verification) trust() (certificate.Trust, error) {
-	trust := certificate.Trust{MaxAge: asked.maxAge, Now: asked.now}
+	trust := certificate.Trust{MaxAge: asked.maxAge, Now: asked.now, Passkey: act.CheckPasskey}
 	text, err := readBounded(asked.policy, nil)
 	if err != nil {
 		return trust, err

@@ -36,17 +36,21 @@ type Acts struct {
 	// Log says how the log is kept; the zero value seals nothing.
 	Log Log
 
-	db     *db.DB
-	log    *slog.Logger
-	hasher *auth.Hasher
-	photos chan struct{} // one photo at a time is decoded
+	db      *db.DB
+	log     *slog.Logger
+	secrets *auth.Secrets
+	hasher  *auth.Hasher
+	photos  chan struct{} // one photo at a time is decoded
 
 	onSigned func(checkpoint []byte) // sees every checkpoint that was ever signed; for tests
 }
 
-// New makes the acts over an open database.
-func New(d *db.DB, log *slog.Logger) *Acts {
-	return &Acts{db: d, log: log, hasher: auth.NewHasher(), photos: make(chan struct{}, 1), onSigned: func([]byte) {}}
+// New makes the acts over an open database, with the secrets of its key file.
+func New(d *db.DB, log *slog.Logger, secrets *auth.Secrets) *Acts {
+	return &Acts{
+		db: d, log: log, secrets: secrets, hasher: auth.NewHasher(secrets),
+		photos: make(chan struct{}, 1), onSigned: func([]byte) {},
+	}
 }
 
 // ErrSessionOver is in the chain of a refusal after which the person must be
@@ -82,9 +86,9 @@ type Recorded struct {
 // Signing is what a signer sends: the head that the page showed, the proof of
 // identity, and the form's nonce, by which a second click finds the first.
 type Signing struct {
-	Head     []byte
-	Password string
-	Nonce    string
+	Head  []byte
+	Proof Proof
+	Nonce string
 }
 
 // NewPerson is somebody to be added.

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"settlemark/db"
+	"settlemark/internal/auth"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 )
@@ -49,8 +50,11 @@ type Recall struct {
 	Fluid, Lot string
 	Numbers    []commissioning.CertificateNumber
 	Reason     string
-	Password   string
+	Proof      Proof
 }
+
+// RecallContent is what the proof of a recall is bound to.
+func RecallContent(fluid, lot string) []byte { return auth.ContentHash("recall/1", fluid, lot) }
 
 // RecallLot withdraws the chosen certificates of runs that loaded the lot, all
 // or none, and gives those that were withdrawn before and stay as they are.
@@ -78,13 +82,17 @@ func (a *Acts) RecallLot(ctx context.Context, p commissioning.Person, r Recall, 
 			return nil, problem.On("number", "The run of certificate %s has no entry of this lot. Search for the lot anew.", n)
 		}
 	}
-	if err := a.prove(ctx, p, r.Password); err != nil {
+	proof, err := a.prove(ctx, p, r.Proof, content{RecallContent(r.Fluid, r.Lot), r.Key}, now)
+	if err != nil {
 		return nil, err
 	}
 	var skipped []commissioning.CertificateNumber
 	err = a.db.InTx(ctx, func(tx *db.Tx) (err error) {
+		if err := proof.spend(ctx, tx, moment(now)); err != nil {
+			return err
+		}
 		skipped, err = tx.Recall(ctx, db.Recall{
-			ID: r.Key, Fluid: r.Fluid, Lot: r.Lot, Numbers: r.Numbers, Reason: reason, By: p.ID, Method: byPassword,
+			ID: r.Key, Fluid: r.Fluid, Lot: r.Lot, Numbers: r.Numbers, Reason: reason, By: p.ID, Method: proof.method,
 		}, moment(now))
 		return err
 	})

@@ -112,7 +112,7 @@ func TestUnitEvent_between_the_signatures_stops_the_release(t *testing.T) {
 	must(t, w.ReadSample(ctx, w.supervisor, r.ID, "l24o", at(50)))
 	_, err := w.RecordUnitEvent(ctx, w.engineer, repair("U-1", at(48)), at(49))
 	must(t, err)
-	_, err = w.Countersign(ctx, w.supervisor, r.ID, signing(r.Head), "", at(51))
+	_, err = w.Countersign(ctx, w.supervisor, r.ID, w.signing(w.supervisor, r.Head), "", at(51))
 	refused(t, err, problem.Conflict)
 	if !strings.Contains(err.Error(), "pump exchanged") {
 		t.Errorf("the refusal does not say what happened: %v", err)
@@ -155,8 +155,8 @@ func TestRecallLot(t *testing.T) {
 			t.Errorf("another fluid's lot: %+v %v", loads, err)
 		}
 	})
-	must(t, w.Withdraw(ctx, w.quality, numbers[1], "sample unreadable", at(60)))
-	wish := act.Recall{Key: newID(), Fluid: "K-20", Lot: "L-77", Numbers: numbers, Reason: "lot blocked", Password: password}
+	must(t, w.withdraw(w.quality, numbers[1], "sample unreadable", at(60)))
+	wish := w.recall("lot blocked", numbers...)
 	t.Run("refusals", func(t *testing.T) { w.refusesRecalls(t, wish) })
 	t.Run("all are withdrawn with one reason, and those withdrawn before are named", func(t *testing.T) {
 		skipped, err := w.RecallLot(ctx, w.quality, wish, at(70))
@@ -181,8 +181,7 @@ func TestRecallLot(t *testing.T) {
 		}
 	})
 	t.Run("with nothing left to withdraw it is a conflict", func(t *testing.T) {
-		wish.Key = newID()
-		_, err := w.RecallLot(ctx, w.quality, wish, at(73))
+		_, err := w.RecallLot(ctx, w.quality, w.recall("lot blocked", numbers...), at(73))
 		refused(t, err, problem.Conflict)
 	})
 }
@@ -195,7 +194,7 @@ func (w *world) refusesRecalls(t *testing.T, wish act.Recall) {
 	}
 	for what, spoil := range map[string]func(*act.Recall){
 		"no key": func(r *act.Recall) { r.Key = "" }, "none chosen": func(r *act.Recall) { r.Numbers = nil },
-		"no reason": func(r *act.Recall) { r.Reason = " " }, "wrong password": func(r *act.Recall) { r.Password = "another" },
+		"no reason": func(r *act.Recall) { r.Reason = " " }, "a proof for another recall": func(r *act.Recall) { r.Key = newID() },
 		"one that never held the lot": func(r *act.Recall) { r.Numbers = append(slices.Clone(r.Numbers), "C-0099") },
 	} {
 		spoiled := wish
@@ -236,12 +235,12 @@ func TestAtMostOneStands(t *testing.T) {
 				must(t, err)
 			case "withdraw":
 				if newest != "" {
-					_ = w.Withdraw(t.Context(), w.quality, newest, "wrong", w.at(62)) // twice is refused
+					_ = w.withdraw(w.quality, newest, "wrong", w.at(62)) // twice is refused
 					stands = false
 				}
 			case "recall":
 				if newest != "" {
-					wish := act.Recall{Key: newID(), Fluid: "K-20", Lot: "L-77", Numbers: []commissioning.CertificateNumber{newest}, Reason: "lot", Password: password}
+					wish := w.recall("lot", newest)
 					_, _ = w.RecallLot(t.Context(), w.quality, wish, w.at(63))
 					stands = false
 				}
@@ -303,10 +302,10 @@ func TestWithdrawTwice(t *testing.T) {
 		n := w.released(unit)
 		var won [4]bool
 		together(
-			func() { won[0] = w.Withdraw(ctx, w.quality, n, "wrong lot", at(60)) == nil },
-			func() { won[1] = w.Withdraw(ctx, w.quality, n, "wrong photo", at(60)) == nil },
+			func() { won[0] = w.withdraw(w.quality, n, "wrong lot", at(60)) == nil },
+			func() { won[1] = w.withdraw(w.quality, n, "wrong photo", at(60)) == nil },
 			func() {
-				wish := act.Recall{Key: newID(), Fluid: "K-20", Lot: "L-77", Numbers: []commissioning.CertificateNumber{n}, Reason: "lot", Password: password}
+				wish := w.recall("lot", n)
 				_, err := w.RecallLot(ctx, w.quality, wish, at(60))
 				won[2] = err == nil
 			},

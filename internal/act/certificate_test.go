@@ -61,14 +61,17 @@ func TestCertificates(t *testing.T) {
 		}
 	})
 	t.Run("only quality withdraws, with a reason", func(t *testing.T) {
-		for _, p := range []commissioning.Person{w.engineer, w.supervisor, w.admin, w.stranger} {
-			refused(t, w.Withdraw(ctx, p, second, "x", evening), problem.Forbidden)
+		withdraw := func(p commissioning.Person, number commissioning.CertificateNumber, reason string) error {
+			return w.withdraw(p, number, reason, evening)
 		}
-		refused(t, w.Withdraw(ctx, w.quality, second, " ", evening), problem.Invalid)
-		refused(t, w.Withdraw(ctx, w.quality, "C-0099", "x", evening), problem.NotFound)
-		must(t, w.Withdraw(ctx, w.quality, second, "wrong ink lot", evening))
-		must(t, w.Withdraw(ctx, w.quality, second, "wrong ink lot", evening)) // a second click
-		refused(t, w.Withdraw(ctx, w.quality, second, "another reason", evening), problem.Conflict)
+		for _, p := range []commissioning.Person{w.engineer, w.supervisor, w.admin, w.stranger} {
+			refused(t, withdraw(p, second, "x"), problem.Forbidden)
+		}
+		refused(t, withdraw(w.quality, second, " "), problem.Invalid)
+		refused(t, withdraw(w.quality, "C-0099", "x"), problem.NotFound)
+		must(t, withdraw(w.quality, second, "wrong ink lot"))
+		must(t, withdraw(w.quality, second, "wrong ink lot")) // a second click
+		refused(t, withdraw(w.quality, second, "another reason"), problem.Conflict)
 		if status(second) != commissioning.Withdrawn {
 			t.Errorf("got %s", status(second))
 		}

@@ -52,9 +52,9 @@ func (w *world) twice(unit string) commissioning.Run {
 	w.t.Helper()
 	r := w.submitted(unit)
 	must(w.t, w.Return(w.t.Context(), w.supervisor, r.ID, r.Head, "photo is blurred", at(47)))
-	must(w.t, w.Submit(w.t.Context(), w.engineer, r.ID, signing(r.Head), at(48)))
+	must(w.t, w.Submit(w.t.Context(), w.engineer, r.ID, w.signing(w.engineer, r.Head), at(48)))
 	must(w.t, w.ReadSample(w.t.Context(), w.supervisor, r.ID, "l24o", at(50)))
-	_, err := w.Countersign(w.t.Context(), w.supervisor, r.ID, signing(r.Head), "", at(51))
+	_, err := w.Countersign(w.t.Context(), w.supervisor, r.ID, w.signing(w.supervisor, r.Head), "", at(51))
 	must(w.t, err)
 	return w.run(r.ID)
 }
@@ -166,14 +166,14 @@ func TestNothingIsSignedOnTop(t *testing.T) {
 		r := w.open("U-1")
 		head := w.work(r.ID, "L 24 O").Run.Head
 		w.force("entries", "update entries set observed_at = observed_at + interval '1 minute' where seq = 2")
-		refused(t, w.Submit(t.Context(), w.engineer, r.ID, signing(head), at(45)), problem.Conflict)
+		refused(t, w.Submit(t.Context(), w.engineer, r.ID, w.signing(w.engineer, head), at(45)), problem.Conflict)
 	})
 	t.Run("a_countersignature", func(t *testing.T) {
 		w := worldOn(t, dbtest.Unsound(t))
 		r := w.submitted("U-1")
 		must(t, w.ReadSample(t.Context(), w.supervisor, r.ID, "l24o", at(50)))
 		w.force("signatures", "update signatures set name = 'Somebody Else'")
-		_, err := w.Countersign(t.Context(), w.supervisor, r.ID, signing(r.Head), "", at(51))
+		_, err := w.Countersign(t.Context(), w.supervisor, r.ID, w.signing(w.supervisor, r.Head), "", at(51))
 		refused(t, err, problem.Conflict)
 		if n := w.count("select count(*) from releases"); n != 0 {
 			t.Errorf("%d certificates", n)

@@ -25,18 +25,22 @@ func (a *Acts) Countersign(ctx context.Context, p commissioning.Person, run comm
 	if s.Nonce == "" {
 		return "", problem.On("nonce", "The form was not complete. Load the page again.")
 	}
-	if err := a.prove(ctx, p, s.Password); err != nil {
+	proof, err := a.prove(ctx, p, s.Proof, content{s.Head, s.Nonce}, now)
+	if err != nil {
 		return "", err
 	}
-	c := countersigning{acts: a, person: p, signing: s, reason: strings.TrimSpace(mismatchReason), at: moment(now)}
+	c := countersigning{acts: a, person: p, signing: s, proof: proof, reason: strings.TrimSpace(mismatchReason), at: moment(now)}
 	var number commissioning.CertificateNumber
-	err := a.db.InTx(ctx, func(tx *db.Tx) error {
+	err = a.db.InTx(ctx, func(tx *db.Tx) error {
 		signed, err := tx.SignedWith(ctx, s.Nonce)
 		if err != nil || signed != nil {
 			if signed != nil {
 				number = signed.Certificate
 			}
 			return again(signed, err, run, p.ID, commissioning.Countersignature)
+		}
+		if err := proof.spend(ctx, tx, c.at); err != nil {
+			return err
 		}
 		book, err := lockLogbook(ctx, tx, p, run)
 		if err != nil {
@@ -56,6 +60,7 @@ type countersigning struct {
 	acts    *Acts
 	person  commissioning.Person
 	signing Signing
+	proof   proven
 	reason  string
 	at      time.Time
 }
@@ -84,7 +89,7 @@ func (c countersigning) release(ctx context.Context, tx *db.Tx, book db.Book) (c
 	if err != nil {
 		return "", err
 	}
-	signing := c.signing.over(book.Run.ID, c.person.ID, commissioning.MeaningCountersign, c.at, rules.Encode(exam.Assessment))
+	signing := c.signing.over(book.Run.ID, c.proof, commissioning.MeaningCountersign, c.at, rules.Encode(exam.Assessment))
 	return release.Number, tx.Countersign(ctx, signing, release)
 }
 
@@ -96,8 +101,8 @@ func (c countersigning) signature(ctx context.Context, tx *db.Tx, book db.Book, 
 	}
 	s := commissioning.Signature{
 		Run: book.Run.ID, Round: book.Run.Round, Kind: commissioning.Countersignature, Person: signer.ID, Name: signer.Name,
-		Role: commissioning.Supervisor, Meaning: commissioning.MeaningCountersign, Method: byPassword, SignedAt: c.at,
-		Head: book.Run.Head, Agrees: true,
+		Role: commissioning.Supervisor, Meaning: commissioning.MeaningCountersign, Method: c.proof.method, SignedAt: c.at,
+		Head: book.Run.Head, Agrees: true, Passkey: c.proof.assertion,
 	}
 	engineers, asked := sampleReading(exam)
 	if !asked {

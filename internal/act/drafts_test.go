@@ -91,7 +91,7 @@ func TestDrafts(t *testing.T) {
 		_, err := w.SaveDraft(t.Context(), w.quality, id, 1, w.draftText(id), evening)
 		must(t, err)
 		w.submit(id, 1)
-		must(t, w.ApproveProcedure(t.Context(), w.quality, "bench", 2, password, evening))
+		must(t, w.ApproveProcedure(t.Context(), w.quality, "bench", 2, w.approval(t.Context(), w.quality, "bench", 2), evening))
 	})
 	t.Run("an_administrator_drafts_nothing", func(t *testing.T) {
 		w := newWorld(t)
@@ -131,7 +131,7 @@ func TestSubmitDraft(t *testing.T) {
 		version, err := w.SaveDraft(t.Context(), w.quality, id, 1, w.draftText(id)+"# more\n", evening)
 		must(t, err)
 		w.submit(id, version)
-		refused(t, w.ApproveProcedure(t.Context(), w.quality, "bench", 2, password, evening), problem.Forbidden)
+		refused(t, w.ApproveProcedure(t.Context(), w.quality, "bench", 2, w.approval(t.Context(), w.quality, "bench", 2), evening), problem.Forbidden)
 		r, err := w.db.Procedure(t.Context(), "bench", 2)
 		must(t, err)
 		if got := strings.Join(r.Authors, ", "); got != "Keiko Lund, Mira Sand" || r.AuthorName != "Mira Sand" || r.Reason != "a shorter soak" || r.Base != 1 {
@@ -164,7 +164,7 @@ func TestSubmitDraft(t *testing.T) {
 		refused(t, w.RejectProcedure(t.Context(), w.supervisor, "bench", 2, "no", evening), problem.Forbidden)
 		refused(t, w.RejectProcedure(t.Context(), w.quality, "bench", 2, "", evening), problem.Invalid)
 		must(t, w.RejectProcedure(t.Context(), w.quality, "bench", 2, "too short", evening))
-		refused(t, w.ApproveProcedure(t.Context(), w.quality, "bench", 2, password, evening), problem.Conflict)
+		refused(t, w.ApproveProcedure(t.Context(), w.quality, "bench", 2, w.approval(t.Context(), w.quality, "bench", 2), evening), problem.Conflict)
 		id, err := w.StartRevision(t.Context(), w.engineer, "bench", 2, evening)
 		must(t, err)
 		if text := w.draftText(id); !strings.Contains(text, "revision: 3") {
@@ -207,14 +207,14 @@ func TestRetireProcedure(t *testing.T) {
 	t.Run("no_run_is_opened_with_it", func(t *testing.T) { refused(t, opens(1), problem.Conflict) })
 	t.Run("a_run_that_is_open_goes_on", func(t *testing.T) { w.record(before.ID, done("jet-off", 1)) })
 	t.Run("nor_with_a_revision_that_waited_then", func(t *testing.T) {
-		must(t, w.ApproveProcedure(t.Context(), w.quality, "bench", 2, password, evening))
+		must(t, w.ApproveProcedure(t.Context(), w.quality, "bench", 2, w.approval(t.Context(), w.quality, "bench", 2), evening))
 		refused(t, opens(2), problem.Conflict)
 	})
 	t.Run("a_revision_approved_later_brings_it_back", func(t *testing.T) {
 		id, err := w.StartRevision(t.Context(), w.engineer, "bench", 2, evening)
 		must(t, err)
 		w.submit(id, 1)
-		must(t, w.ApproveProcedure(t.Context(), w.quality, "bench", 3, password, evening))
+		must(t, w.ApproveProcedure(t.Context(), w.quality, "bench", 3, w.approval(t.Context(), w.quality, "bench", 3), evening))
 		must(t, opens(3))
 	})
 	t.Run("every_act_on_it_is_recorded", func(t *testing.T) {

@@ -2,6 +2,8 @@ package act
 
 import (
 	"context"
+	"errors"
+	"fmt"
 	"strings"
 	"time"
 
@@ -13,95 +15,168 @@ import (
 	"settlemark/internal/problem"
 )
 
-// SignIn gives the person with this login and password. Guessing is slowed down
-// per account and per address; an unknown login takes the same work and gets
-// the same sentence as a wrong password. Too early is Busy, with the seconds.
-func (a *Acts) SignIn(ctx context.Context, login, password, address string, now time.Time) (commissioning.Person, error) {
-	login = strings.ToLower(strings.TrimSpace(login))
-	if len(login) > 60 || len(password) > 1000 {
+// Claim is who somebody says they are, and how they show it.
+type Claim struct {
+	Login, Password string
+	Code            string // of the authenticator app or for recovery, where the person has one
+	Address         string
+}
+
+// SignIn gives the person of the claim. Whoever has a second factor needs a
+// code as well. Guessing is slowed down per account and per address; an unknown
+// login takes the same work and gets the same sentence as a wrong password.
+// Too early is TooMany, with the seconds.
+func (a *Acts) SignIn(ctx context.Context, c Claim, now time.Time) (commissioning.Person, error) {
+	login := strings.ToLower(strings.TrimSpace(c.Login))
+	if len(login) > 60 || len(c.Password) > 1000 || len(c.Code) > 100 {
 		return commissioning.Person{}, wrongSignIn()
 	}
-	if err := a.takeTurn(ctx, login, address, moment(now)); err != nil {
+	if err := a.takeTurn(ctx, login, c.Address, moment(now)); err != nil {
 		return commissioning.Person{}, err
 	}
-	c, err := a.db.CredentialFor(ctx, login)
+	stored, err := a.db.CredentialFor(ctx, login)
 	if err != nil && problem.KindOf(err) != problem.NotFound {
 		return commissioning.Person{}, err
 	}
-	right, err := a.hasher.Verify(ctx, c.Password, password)
+	right, err := a.hasher.Verify(ctx, stored.Password, c.Password)
 	if err != nil {
 		return commissioning.Person{}, err
 	}
-	if !right {
-		a.log.WarnContext(ctx, "sign-in refused", "login", login, "address", address)
+	code := &proven{person: stored.Person}
+	if stored.Factored() {
+		if code, err = a.checkCode(ctx, stored, c.Code, now); err != nil {
+			return commissioning.Person{}, err
+		}
+	}
+	if !right || code == nil {
+		a.log.WarnContext(ctx, "sign-in refused", "login", login, "address", c.Address)
 		return commissioning.Person{}, wrongSignIn()
 	}
-	var p commissioning.Person
+	code.content = content{nonce: uuid.NewString()}
+	return a.letIn(ctx, *code, login, c, stored.Password, now)
+}
+
+// letIn spends the code, hashes the password anew where its hash is stale, and
+// forgets what went wrong before.
+func (a *Acts) letIn(ctx context.Context, code proven, login string, c Claim, phc string, now time.Time) (p commissioning.Person, err error) {
+	anew := ""
+	if a.hasher.Stale(phc) {
+		if anew, err = a.hasher.Hash(ctx, c.Password); err != nil {
+			return p, err
+		}
+	}
 	err = a.db.InTx(ctx, func(tx *db.Tx) error {
+		if code.step != 0 || code.recovery != nil {
+			if err := code.spend(ctx, tx, moment(now)); err != nil {
+				return err
+			}
+		}
+		if anew != "" {
+			if err := tx.SetPassword(ctx, code.person, anew); err != nil {
+				return err
+			}
+		}
 		if err := tx.ForgetTries(ctx, accountKey(login), moment(now)); err != nil {
 			return err
 		}
-		if _, err := tx.CountProof(ctx, c.Person, true); err != nil {
+		p, err = admitted(ctx, tx, code.person, c.Address)
+		return err
+	})
+	return p, err
+}
+
+// admitted gives the person who proved who they are, and takes back the try.
+func admitted(ctx context.Context, tx *db.Tx, id commissioning.PersonID, address string) (commissioning.Person, error) {
+	if err := tx.ReturnTry(ctx, addressKey(address)); err != nil {
+		return commissioning.Person{}, err
+	}
+	if _, err := tx.CountProof(ctx, id, true); err != nil {
+		return commissioning.Person{}, err
+	}
+	return tx.Person(ctx, id)
+}
+
+// SignInByPasskey gives the person whose passkey answered the challenge after it
+// had verified its holder.
+func (a *Acts) SignInByPasskey(ctx context.Context, said commissioning.Assertion, challenge []byte, address string, now time.Time) (p commissioning.Person, err error) {
+	if err := a.takeAddress(ctx, address, moment(now)); err != nil {
+		return p, err
+	}
+	said, stored, err := a.passkeyAnswer(ctx, said, "", func(said commissioning.Assertion) error {
+		return auth.CheckAnswer(said, challenge, said.RP)
+	})
+	if errors.Is(err, errWrongProof) {
+		a.log.WarnContext(ctx, "sign-in by passkey refused", "address", address, "cause", err)
+		return p, problem.New(problem.Invalid, "This passkey is not known here, or it did not answer as it should. Sign in with login, password and code.")
+	}
+	if err != nil {
+		return p, err
+	}
+	count, err := auth.Counter(said)
+	if err != nil {
+		return p, err
+	}
+	err = a.db.InTx(ctx, func(tx *db.Tx) error {
+		if err := usePasskey(ctx, tx, said, stored.Person, count, moment(now)); err != nil {
 			return err
 		}
-		p, err = tx.Person(ctx, c.Person)
+		if p, err = admitted(ctx, tx, stored.Person, address); err == nil && p.DisabledAt != nil {
+			err = wrongSignIn()
+		}
 		return err
 	})
 	return p, err
 }
 
 func wrongSignIn() error {
-	return problem.New(problem.Invalid, "Login or password is wrong. Check both and try again.")
+	return problem.New(problem.Invalid, "Login, password or code is wrong. Check them and try again; the code changes every 30 s.")
 }
+
+func tooMany(what string, wait time.Duration) error {
+	seconds := auth.Seconds(wait)
+	return &problem.Error{
+		Kind: problem.TooMany, Seconds: seconds, Sentence: fmt.Sprintf("%s Wait %d s and try again.", what, seconds),
+	}
+}
+
+func addressKey(address string) string { return "address " + address }
 
 func accountKey(login string) string { return "account " + login }
 
 // takeTurn counts the try before anything is compared, so that many at once
 // gain nothing.
 func (a *Acts) takeTurn(ctx context.Context, login, address string, now time.Time) error {
-	var wait time.Duration
-	err := a.db.InTx(ctx, func(tx *db.Tx) (err error) {
-		wait, err = tx.TryAddress(ctx, "address "+address, auth.AddressTries, auth.AddressWindow, now)
-		if err != nil || wait > 0 {
-			return err
-		}
-		wait, err = tx.TryAccount(ctx, accountKey(login), auth.AccountWaits, auth.ForgetAccount, now)
+	if err := a.takeAddress(ctx, address, now); err != nil {
 		return err
-	})
-	if err == nil && wait > 0 {
-		a.log.WarnContext(ctx, "sign-in slowed down", "login", login, "address", address, "wait", wait)
-		return problem.New(problem.Busy, "Too many tries. Wait %d s and try again.", auth.Seconds(wait))
 	}
-	return err
+	return a.takeKey(ctx, accountKey(login), now)
 }
 
-// UseInvite sets the password of the person whom the one-time code is for, and
-// gives the person. The code works once.
-func (a *Acts) UseInvite(ctx context.Context, code, password string, now time.Time) (p commissioning.Person, err error) {
-	if err := auth.Acceptable(password); err != nil {
-		return p, err
-	}
-	phc, err := a.hasher.Hash(ctx, password)
-	if err != nil {
-		return p, err
-	}
-	err = a.db.InTx(ctx, func(tx *db.Tx) error {
-		invite, err := findInvite(ctx, tx, code, now)
-		if err != nil {
-			return err
-		}
-		if invite.Person == "" {
-			return unknownCode()
-		}
-		if p, err = tx.Person(ctx, invite.Person); err != nil {
-			return err
-		}
-		if err := auth.Acceptable(password, p.Login, p.Name); err != nil {
-			return err
-		}
-		return useInvite(ctx, tx, invite, code, p.ID, phc, "password set", now)
+// takeKey counts a try at an account or a one-time code.
+func (a *Acts) takeKey(ctx context.Context, key string, now time.Time) error {
+	var wait time.Duration
+	err := a.db.InTx(ctx, func(tx *db.Tx) (err error) {
+		wait, err = tx.TryAccount(ctx, key, auth.AccountWaits, auth.ForgetAccount, now)
+		return err
 	})
-	return p, err
+	return a.slowed(ctx, key, wait, err)
+}
+
+func (a *Acts) takeAddress(ctx context.Context, address string, now time.Time) error {
+	var wait time.Duration
+	err := a.db.InTx(ctx, func(tx *db.Tx) (err error) {
+		wait, err = tx.TryAddress(ctx, addressKey(address), auth.AddressTries, auth.AddressWindow, now)
+		return err
+	})
+	return a.slowed(ctx, "address "+address, wait, err)
+}
+
+func (a *Acts) slowed(ctx context.Context, what string, wait time.Duration, err error) error {
+	if err == nil && wait > 0 {
+		a.log.WarnContext(ctx, "sign-in slowed down", "what", what, "wait", wait)
+		return tooMany("Too many tries.", wait)
+	}
+	return err
 }
 
 // SetupCode makes a one-time code for the first administrator while nobody
@@ -113,7 +188,7 @@ func (a *Acts) SetupCode(ctx context.Context, now time.Time) (code string, neede
 		if needed = !somebody; err != nil || somebody {
 			return err
 		}
-		return tx.Invite(ctx, auth.CodeHash(code), "", moment(now).Add(inviteLasts), moment(now))
+		return tx.Invite(ctx, db.Invite{Hash: auth.CodeHash(code), Resets: ResetBoth, Expires: moment(now).Add(inviteLasts)}, moment(now))
 	})
 	if !needed {
 		code = ""
@@ -153,7 +228,7 @@ func (a *Acts) Setup(ctx context.Context, code, name, login, password string, no
 				return err
 			}
 		}
-		if err := useInvite(ctx, tx, invite, code, id, phc, "first administrator", now); err != nil {
+		if err := useInvite(ctx, tx, invite, code, id, phc, now); err != nil {
 			return err
 		}
 		p, err = tx.Person(ctx, id)
@@ -172,23 +247,4 @@ func findInvite(ctx context.Context, tx *db.Tx, code string, now time.Time) (db.
 
 func unknownCode() error {
 	return problem.On("code", "This code is not known, or it is over. Ask an administrator for a new one.")
-}
-
-// useInvite sets the password and spends the code. A code that is spent is good
-// only for the very call that spent it, whose outcome was unknown.
-func useInvite(ctx context.Context, tx *db.Tx, invite db.UsedInvite, code string, id commissioning.PersonID, phc, what string, now time.Time) error {
-	if invite.UsedBy != "" {
-		c, err := tx.Credential(ctx, invite.UsedBy)
-		if err == nil && c.Password != phc {
-			err = unknownCode()
-		}
-		return err
-	}
-	if err := tx.SetPassword(ctx, id, phc); err != nil {
-		return err
-	}
-	if err := tx.UseInvite(ctx, auth.CodeHash(code), id, moment(now)); err != nil {
-		return err
-	}
-	return tx.Note(ctx, db.Note{Key: uuid.NewString(), Act: what, By: id, Subject: string(id)}, moment(now))
 }

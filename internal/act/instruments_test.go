@@ -76,9 +76,9 @@ func TestInstrumentsOfRun(t *testing.T) {
 		if len(needed) != 1 || needed[0].Code != "instrument_overdue" || assessment.Verdict != rules.Blocked {
 			t.Fatalf("%+v", assessment)
 		}
-		must(t, w.Submit(ctx, w.engineer, run.ID, signing(recorded.Run.Head), at(45)))
+		must(t, w.Submit(ctx, w.engineer, run.ID, w.signing(w.engineer, recorded.Run.Head), at(45)))
 		must(t, w.ReadSample(ctx, w.supervisor, run.ID, "l24o", at(50)))
-		_, err := w.Countersign(ctx, w.supervisor, run.ID, signing(w.run(run.ID).Head), "", at(51))
+		_, err := w.Countersign(ctx, w.supervisor, run.ID, w.signing(w.supervisor, w.run(run.ID).Head), "", at(51))
 		refused(t, err, problem.Conflict)
 	})
 	t.Run("accepted it is released, and the paper carries the instruments", func(t *testing.T) {
@@ -86,7 +86,7 @@ func TestInstrumentsOfRun(t *testing.T) {
 			Kind: commissioning.KindDisposition, Ref: assessment.DecisionsNeeded[0].Ref, Decision: commissioning.Accept, Reason: "Compared with V-02",
 		}, 52), at(52))
 		must(t, err)
-		number, err := w.Countersign(ctx, w.supervisor, run.ID, signing(ruled.Run.Head), "", at(53))
+		number, err := w.Countersign(ctx, w.supervisor, run.ID, w.signing(w.supervisor, ruled.Run.Head), "", at(53))
 		must(t, err)
 		pdf, _, err := w.db.CertificatePDF(ctx, w.engineer, number)
 		must(t, err)

@@ -126,7 +126,7 @@ func (a *Acts) verify(ctx context.Context, pdf []byte, document certificate.Docu
 	if err != nil {
 		return err
 	}
-	report := certificate.Trust{Policy: policy, Now: released}.Verify(pdf)
+	report := certificate.Trust{Policy: policy, Now: released, Passkey: CheckPasskey}.Verify(pdf)
 	if report.Verdict == certificate.Altered || report.Verdict == certificate.NotOurs {
 		return fmt.Errorf("verifying it: %s", report.Text())
 	}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"testing"
 
+	"settlemark/internal/act"
 	"settlemark/internal/certificate"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/ledger"
@@ -15,7 +16,7 @@ func (w *world) countersigned(unit string) commissioning.CertificateNumber {
 	w.t.Helper()
 	r := w.submitted(unit)
 	must(w.t, w.ReadSample(w.t.Context(), w.supervisor, r.ID, "l24o", at(50)))
-	number, err := w.Countersign(w.t.Context(), w.supervisor, r.ID, signing(r.Head), "", at(51))
+	number, err := w.Countersign(w.t.Context(), w.supervisor, r.ID, w.signing(w.supervisor, r.Head), "", at(51))
 	must(w.t, err)
 	return number
 }
@@ -116,7 +117,7 @@ func TestIssuedFileIsGenuine(t *testing.T) {
 	number := w.countersigned("U-1")
 	w.seal(evening)
 	pdf := w.issued(number)
-	report := certificate.Trust{Policy: w.policy(), Now: evening}.Verify(pdf)
+	report := certificate.Trust{Policy: w.policy(), Now: evening, Passkey: act.CheckPasskey}.Verify(pdf)
 	if report.Verdict != certificate.Unsettled { // no status list is at hand
 		t.Error(report.Text())
 	}

@@ -18,7 +18,7 @@ import (
 var codeForm = regexp.MustCompile(`^(C-\d{4,9})-?([0-9A-F]{10})$`)
 
 // LookUp gives the certificate of the code that is printed on it. Anybody may
-// ask, but not often: Busy says how long to wait. NotFound when there is none,
+// ask, but not often: TooMany says how long to wait. NotFound when there is none,
 // Invalid when it is not written as a code.
 func (a *Acts) LookUp(ctx context.Context, code, address string, now time.Time) (commissioning.Certificate, error) {
 	spaceless := strings.ToUpper(strings.Join(strings.Fields(code), "-"))
@@ -41,7 +41,7 @@ func (a *Acts) MayLookUp(ctx context.Context, address string, now time.Time) err
 		return err
 	})
 	if err == nil && wait > 0 {
-		return problem.New(problem.Busy, "Too many look-ups. Wait %d s and try again.", auth.Seconds(wait))
+		return tooMany("Too many look-ups.", wait)
 	}
 	return err
 }

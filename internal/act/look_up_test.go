@@ -15,7 +15,7 @@ func TestLookUp(t *testing.T) {
 	r := w.submitted("U-1")
 	ctx := t.Context()
 	must(t, w.ReadSample(ctx, w.supervisor, r.ID, "l24 o", at(50)))
-	number, err := w.Countersign(ctx, w.supervisor, r.ID, signing(r.Head), "", at(51))
+	number, err := w.Countersign(ctx, w.supervisor, r.ID, w.signing(w.supervisor, r.Head), "", at(51))
 	must(t, err)
 	document, err := w.db.Document(ctx, number)
 	must(t, err)
@@ -36,5 +36,5 @@ func TestLookUp(t *testing.T) {
 	for range 30 {
 		_, err = w.LookUp(ctx, "C-0001 11111 11111", "192.0.2.2", at(53))
 	}
-	refused(t, err, problem.Busy)
+	refused(t, err, problem.TooMany)
 }

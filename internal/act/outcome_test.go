@@ -56,7 +56,7 @@ func steps(ctx context.Context) []step {
 			return w.Abandon(ctx, w.engineer, r.ID, "pump broken", evening)
 		}, opened},
 		{"submit", 2, func(w *world, r commissioning.Run) error {
-			return w.Submit(ctx, w.engineer, r.ID, signing(r.Head), at(45))
+			return w.Submit(ctx, w.engineer, r.ID, w.signing(w.engineer, r.Head), at(45))
 		}, func(w *world) commissioning.Run { r := w.open("U-1"); return w.work(r.ID, "L24O").Run }},
 		{"read the sample", 1, func(w *world, r commissioning.Run) error {
 			return w.ReadSample(ctx, w.supervisor, r.ID, "L24O", at(46))
@@ -71,22 +71,22 @@ func steps(ctx context.Context) []step {
 			return w.Return(ctx, w.supervisor, r.ID, r.Head, "sample blurred", at(46))
 		}, submitted},
 		{"countersign", 2, func(w *world, r commissioning.Run) error {
-			_, err := w.Countersign(ctx, w.supervisor, r.ID, signing(r.Head), "", at(47))
+			_, err := w.Countersign(ctx, w.supervisor, r.ID, w.signing(w.supervisor, r.Head), "", at(47))
 			return err
 		}, read},
 		{"issue", 1, func(w *world, _ commissioning.Run) error {
 			return w.Issue(ctx, "C-0001")
 		}, func(w *world) commissioning.Run {
 			r := read(w)
-			_, err := w.Countersign(ctx, w.supervisor, r.ID, signing(r.Head), "", at(47))
+			_, err := w.Countersign(ctx, w.supervisor, r.ID, w.signing(w.supervisor, r.Head), "", at(47))
 			must(w.t, err)
 			return r
 		}},
-		{"withdraw", 1, func(w *world, _ commissioning.Run) error {
-			return w.Withdraw(ctx, w.quality, "C-0001", "wrong ink lot", evening)
+		{"withdraw", 2, func(w *world, _ commissioning.Run) error {
+			return w.withdraw(w.quality, "C-0001", "wrong ink lot", evening)
 		}, func(w *world) commissioning.Run { w.released("U-1"); return commissioning.Run{} }},
 		{"approve a procedure", 2, func(w *world, _ commissioning.Run) error {
-			return w.ApproveProcedure(ctx, w.quality, "bench", 2, password, evening)
+			return w.ApproveProcedure(ctx, w.quality, "bench", 2, w.approval(ctx, w.quality, "bench", 2), evening)
 		}, func(w *world) commissioning.Run {
 			_, err := w.AddProcedure(ctx, nil, secondRevision(), false, evening)
 			must(w.t, err)
@@ -220,7 +220,7 @@ func TestCountersignAllOrNothing(t *testing.T) {
 			r := read(w)
 			before := rowsIn(t, w.db)
 			failing(t, w, table)
-			s := signing(r.Head)
+			s := w.signing(w.supervisor, r.Head)
 			if _, err := w.Countersign(t.Context(), w.supervisor, r.ID, s, "", at(47)); err == nil {
 				t.Error("expected an error")
 			}

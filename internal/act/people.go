@@ -13,9 +13,6 @@ import (
 	"settlemark/internal/problem"
 )
 
-// inviteLasts is how long a one-time code can be used.
-const inviteLasts = 7 * 24 * time.Hour
-
 // AddPerson adds somebody and gives the one-time code with which the person
 // sets a password; it is shown once. Administrators may.
 func (a *Acts) AddPerson(ctx context.Context, p commissioning.Person, v NewPerson, now time.Time) (added commissioning.Person, invite string, err error) {
@@ -40,7 +37,7 @@ func (a *Acts) AddPerson(ctx context.Context, p commissioning.Person, v NewPerso
 		if err := tx.SetGrants(ctx, id, v.Grants); err != nil {
 			return db.Note{}, err
 		}
-		if err := tx.Invite(ctx, auth.CodeHash(invite), id, moment(now).Add(inviteLasts), moment(now)); err != nil {
+		if err := tx.Invite(ctx, newInvite(invite, id, ResetBoth, now), moment(now)); err != nil {
 			return db.Note{}, err
 		}
 		added, err = tx.Person(ctx, id)
@@ -84,23 +81,6 @@ func (a *Acts) DisablePerson(ctx context.Context, p commissioning.Person, id com
 		}
 		return db.Note{Act: "person disabled", Subject: string(id)}, someAdministrator(ctx, tx)
 	})
-}
-
-// NewInvite makes a new one-time code for a person who has none or lost the
-// password; codes before it are void. Administrators may.
-func (a *Acts) NewInvite(ctx context.Context, p commissioning.Person, id commissioning.PersonID, now time.Time) (string, error) {
-	if err := p.MayAnywhere(commissioning.ManagePeople); err != nil {
-		return "", err
-	}
-	invite := auth.NewCode()
-	err := a.note(ctx, p.ID, now, func(tx *db.Tx) (db.Note, error) {
-		if _, err := tx.Person(ctx, id); err != nil {
-			return db.Note{}, err
-		}
-		err := tx.Invite(ctx, auth.CodeHash(invite), id, moment(now).Add(inviteLasts), moment(now))
-		return db.Note{Act: "invite made", Subject: string(id)}, err
-	})
-	return invite, err
 }
 
 func someAdministrator(ctx context.Context, tx *db.Tx) error {

@@ -23,6 +23,7 @@ func crowded(t *testing.T, state commissioning.State) (*world, commissioning.Run
 	both := func(name, login string) commissioning.Person {
 		p, err := w.person(ctx, name, login, commissioning.Engineer, w.site.ID)
 		must(t, err)
+		must(t, w.device(ctx, p))
 		must(t, w.SetGrants(ctx, w.admin, p.ID, []commissioning.Grant{
 			{Role: commissioning.Engineer, Site: w.site.ID}, {Role: commissioning.Supervisor, Site: w.site.ID},
 		}, morning))
@@ -38,12 +39,12 @@ func crowded(t *testing.T, state commissioning.State) (*world, commissioning.Run
 	_, err = w.Rule(ctx, ruler, r.ID, w.run(r.ID).Head, ruling(44), at(44))
 	must(t, err)
 	if state == commissioning.Submitted || state == commissioning.Released {
-		must(t, w.Submit(ctx, w.engineer, r.ID, signing(w.run(r.ID).Head), at(45)))
+		must(t, w.Submit(ctx, w.engineer, r.ID, w.signing(w.engineer, w.run(r.ID).Head), at(45)))
 	}
 	switch state {
 	case commissioning.Released:
 		must(t, w.ReadSample(ctx, w.third, r.ID, "l24o", at(50)))
-		_, err := w.Countersign(ctx, w.third, r.ID, signing(w.run(r.ID).Head), "", at(51))
+		_, err := w.Countersign(ctx, w.third, r.ID, w.signing(w.third, w.run(r.ID).Head), "", at(51))
 		must(t, err)
 	case commissioning.Abandoned:
 		must(t, w.Abandon(ctx, w.engineer, r.ID, "the head is broken", at(46)))
@@ -88,7 +89,7 @@ var tries = map[commissioning.Action]func(ctx context.Context, w *world, s commi
 		return w.Abandon(ctx, s.Person, s.Run.ID, "another reason", at(47))
 	},
 	commissioning.SubmitRun: func(ctx context.Context, w *world, s commissioning.Situation) error {
-		return w.Submit(ctx, s.Person, s.Run.ID, signing(s.Run.Head), at(47))
+		return w.Submit(ctx, s.Person, s.Run.ID, w.signing(s.Person, s.Run.Head), at(47))
 	},
 	commissioning.RuleOnEntries: func(ctx context.Context, w *world, s commissioning.Situation) error {
 		_, err := w.Rule(ctx, s.Person, s.Run.ID, s.Run.Head, ruling(46), at(47))
@@ -102,7 +103,7 @@ var tries = map[commissioning.Action]func(ctx context.Context, w *world, s commi
 	},
 	commissioning.CountersignRun: func(ctx context.Context, w *world, s commissioning.Situation) error {
 		_ = w.ReadSample(ctx, s.Person, s.Run.ID, "L 24 O", at(47)) // refused like the rest
-		_, err := w.Countersign(ctx, s.Person, s.Run.ID, signing(s.Run.Head), "", at(48))
+		_, err := w.Countersign(ctx, s.Person, s.Run.ID, w.signing(s.Person, s.Run.Head), "", at(48))
 		return err
 	},
 }

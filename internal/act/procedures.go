@@ -2,9 +2,11 @@ package act
 
 import (
 	"context"
+	"strconv"
 	"time"
 
 	"settlemark/db"
+	"settlemark/internal/auth"
 	"settlemark/internal/commissioning"
 )
 
@@ -34,17 +36,31 @@ func (a *Acts) AddProcedure(ctx context.Context, author *commissioning.Person, y
 	return added, err
 }
 
-// ApproveProcedure approves a revision for use, with the password as proof.
-// Quality may, but nobody who changed its draft.
-func (a *Acts) ApproveProcedure(ctx context.Context, p commissioning.Person, key string, revision int, password string, now time.Time) error {
+// ApprovalContent is what an approval of a revision is bound to.
+func ApprovalContent(key string, revision int, sha256 string) []byte {
+	return auth.ContentHash("approve/1", key, strconv.Itoa(revision), sha256)
+}
+
+// ApproveProcedure approves a revision for use, with a proof over its text as
+// the page showed it. Quality may, but nobody
+// who changed its draft.
+func (a *Acts) ApproveProcedure(ctx context.Context, p commissioning.Person, key string, revision int, s Signing, now time.Time) error {
 	if err := p.MayAnywhere(commissioning.ApproveProcedure); err != nil {
 		return err
 	}
-	if err := a.prove(ctx, p, password); err != nil {
+	text, err := a.db.Procedure(ctx, key, revision)
+	if err != nil {
+		return err
+	}
+	proof, err := a.prove(ctx, p, s.Proof, content{ApprovalContent(key, revision, text.SHA256), s.Nonce}, now)
+	if err != nil {
 		return err
 	}
 	return a.db.InTx(ctx, func(tx *db.Tx) error {
-		return tx.ApproveProcedure(ctx, key, revision, p.ID, byPassword, moment(now))
+		if err := proof.spend(ctx, tx, moment(now)); err != nil {
+			return err
+		}
+		return tx.ApproveProcedure(ctx, key, revision, p.ID, proof.method, moment(now))
 	})
 }
 

@@ -85,7 +85,7 @@ func TestRaces(t *testing.T) {
 }
 
 func (w *world) sign(p commissioning.Person, shown commissioning.Run) (commissioning.CertificateNumber, bool) {
-	n, err := w.Countersign(w.t.Context(), p, shown.ID, signing(shown.Head), "", at(50))
+	n, err := w.Countersign(w.t.Context(), p, shown.ID, w.signing(p, shown.Head), "", at(50))
 	return n, err == nil
 }
 

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"settlemark/internal/act"
+	"settlemark/internal/auth"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 )
@@ -16,7 +17,7 @@ func TestSubmit(t *testing.T) {
 	ctx := t.Context()
 	r := w.open("U-1")
 	t.Run("is refused while something is open, and says what", func(t *testing.T) {
-		err := w.Submit(ctx, w.engineer, r.ID, signing(r.Head), at(1))
+		err := w.Submit(ctx, w.engineer, r.ID, w.signing(w.engineer, r.Head), at(1))
 		refused(t, err, problem.Conflict)
 		if !strings.Contains(err.Error(), "yet: ") {
 			t.Errorf("got %v", err)
@@ -24,17 +25,17 @@ func TestSubmit(t *testing.T) {
 	})
 	done := w.work(r.ID, "L24O").Run
 	t.Run("is refused when the run moved", func(t *testing.T) {
-		refused(t, w.Submit(ctx, w.engineer, r.ID, signing(r.Head), at(45)), problem.Conflict)
+		refused(t, w.Submit(ctx, w.engineer, r.ID, w.signing(w.engineer, r.Head), at(45)), problem.Conflict)
 	})
 	t.Run("is refused to all but the holder of the pen", func(t *testing.T) {
 		for _, p := range []commissioning.Person{w.second, w.supervisor, w.quality} {
-			refused(t, w.Submit(ctx, p, r.ID, signing(done.Head), at(45)), problem.Forbidden)
+			refused(t, w.Submit(ctx, p, r.ID, w.signing(p, done.Head), at(45)), problem.Forbidden)
 		}
 	})
 	t.Run("is refused without the form's nonce", func(t *testing.T) {
-		refused(t, w.Submit(ctx, w.engineer, r.ID, act.Signing{Head: done.Head, Password: password}, at(45)), problem.Invalid)
+		refused(t, w.Submit(ctx, w.engineer, r.ID, act.Signing{Head: done.Head}, at(45)), problem.Invalid)
 	})
-	s := signing(done.Head)
+	s := w.signing(w.engineer, done.Head)
 	must(t, w.Submit(ctx, w.engineer, r.ID, s, at(45)))
 	t.Run("twice with one form is once", func(t *testing.T) {
 		must(t, w.Submit(ctx, w.engineer, r.ID, s, at(46)))
@@ -44,6 +45,7 @@ func TestSubmit(t *testing.T) {
 		other := w.open("U-2")
 		used := s
 		used.Head = other.Head
+		used.Proof.Passkey = devices[w.engineer.ID].Answers(auth.SigningChallenge(other.Head, s.Nonce))
 		refused(t, w.Submit(ctx, w.engineer, other.ID, used, at(46)), problem.Invalid)
 	})
 	t.Run("keeps the assessment of that instant with the signature", func(t *testing.T) {
@@ -67,12 +69,12 @@ func TestRule(t *testing.T) {
 		entry(commissioning.Entry{Kind: commissioning.KindFaultCleared, Ref: w.run(r.ID).Seq + 1, How: "restarted"}, 3),
 		entry(commissioning.Entry{Kind: commissioning.KindFault, Fault: "pressure"}, 4),
 		entry(commissioning.Entry{Kind: commissioning.KindFaultCleared, Ref: w.run(r.ID).Seq + 3, How: "restarted"}, 5))
-	must(t, w.Submit(ctx, w.engineer, r.ID, signing(faults.Run.Head), at(45)))
+	must(t, w.Submit(ctx, w.engineer, r.ID, w.signing(w.engineer, faults.Run.Head), at(45)))
 	must(t, w.ReadSample(ctx, w.supervisor, r.ID, "L24O", at(46)))
 	head := w.run(r.ID).Head
 
 	t.Run("what is blocked can't be released before", func(t *testing.T) {
-		_, err := w.Countersign(ctx, w.supervisor, r.ID, signing(head), "", at(47))
+		_, err := w.Countersign(ctx, w.supervisor, r.ID, w.signing(w.supervisor, head), "", at(47))
 		refused(t, err, problem.Conflict)
 	})
 	accept := entry(commissioning.Entry{Kind: commissioning.KindDisposition, Ref: faults.Seqs[2], Decision: commissioning.Accept, Reason: "air, let out"}, 47)
@@ -98,7 +100,7 @@ func TestRule(t *testing.T) {
 		}
 	})
 	t.Run("makes nobody a contributor: who ruled may countersign", func(t *testing.T) {
-		_, err := w.Countersign(ctx, w.supervisor, r.ID, signing(ruled.Run.Head), "", at(48))
+		_, err := w.Countersign(ctx, w.supervisor, r.ID, w.signing(w.supervisor, ruled.Run.Head), "", at(48))
 		must(t, err)
 	})
 }
@@ -128,19 +130,19 @@ func TestFourEyes(t *testing.T) {
 	_, err := w.Record(ctx, author(w.second), r.ID, []commissioning.Entry{remark("seen in passing", 1)}, evening)
 	must(t, err)
 	head := w.work(r.ID, "L24O").Run.Head
-	must(t, w.Submit(ctx, w.engineer, r.ID, signing(head), at(45)))
+	must(t, w.Submit(ctx, w.engineer, r.ID, w.signing(w.engineer, head), at(45)))
 	for name, p := range map[string]commissioning.Person{"who submitted": w.engineer, "who added a single note": w.second} {
 		t.Run(name+" can neither read the sample, return nor countersign", func(t *testing.T) {
 			refused(t, w.ReadSample(ctx, p, r.ID, "L24O", at(46)), problem.Forbidden)
 			refused(t, w.Return(ctx, p, r.ID, head, "x", at(46)), problem.Forbidden)
-			_, err := w.Countersign(ctx, p, r.ID, signing(head), "", at(46))
+			_, err := w.Countersign(ctx, p, r.ID, w.signing(p, head), "", at(46))
 			refused(t, err, problem.Forbidden)
 		})
 	}
 	t.Run("a role that was taken away counts at once", func(t *testing.T) {
 		must(t, w.ReadSample(ctx, w.deputy, r.ID, "L24O", at(46)))
 		must(t, w.SetGrants(ctx, w.admin, w.deputy.ID, nil, morning))
-		_, err := w.Countersign(ctx, w.deputy, r.ID, signing(head), "", at(46)) // the session still says supervisor
+		_, err := w.Countersign(ctx, w.deputy, r.ID, w.signing(w.deputy, head), "", at(46)) // the session still says supervisor
 		refused(t, err, problem.Forbidden)
 	})
 }
@@ -162,9 +164,9 @@ func TestReturn(t *testing.T) {
 	if back.State != commissioning.Open || back.Round != 2 || back.ReturnReason != "sample blurred" || back.SubmittedAt != nil {
 		t.Errorf("got %+v", back)
 	}
-	must(t, w.Submit(ctx, w.engineer, r.ID, signing(back.Head), at(50)))
+	must(t, w.Submit(ctx, w.engineer, r.ID, w.signing(w.engineer, back.Head), at(50)))
 	t.Run("the reading of the round before counts no more", func(t *testing.T) {
-		_, err := w.Countersign(ctx, w.supervisor, r.ID, signing(back.Head), "", at(51))
+		_, err := w.Countersign(ctx, w.supervisor, r.ID, w.signing(w.supervisor, back.Head), "", at(51))
 		refused(t, err, problem.Conflict)
 	})
 	t.Run("the same return again is a new one in a new round", func(t *testing.T) {
@@ -192,10 +194,10 @@ func TestSample(t *testing.T) {
 		refused(t, w.ReadSample(ctx, w.supervisor, r.ID, "L24O", at(46)), problem.Conflict)
 	})
 	t.Run("a mismatch needs a reason", func(t *testing.T) {
-		_, err := w.Countersign(ctx, w.supervisor, r.ID, signing(r.Head), " ", at(47))
+		_, err := w.Countersign(ctx, w.supervisor, r.ID, w.signing(w.supervisor, r.Head), " ", at(47))
 		refused(t, err, problem.Invalid)
 	})
-	_, err := w.Countersign(ctx, w.supervisor, r.ID, signing(r.Head), "glare on the last sign", at(47))
+	_, err := w.Countersign(ctx, w.supervisor, r.ID, w.signing(w.supervisor, r.Head), "glare on the last sign", at(47))
 	must(t, err)
 	book, err := w.db.Logbook(ctx, w.quality, r.ID)
 	must(t, err)
@@ -220,7 +222,7 @@ func TestBlind(t *testing.T) {
 		},
 	}, 44))
 	head := w.run(r.ID).Head
-	must(t, w.Submit(ctx, w.engineer, r.ID, signing(head), at(45)))
+	must(t, w.Submit(ctx, w.engineer, r.ID, w.signing(w.engineer, head), at(45)))
 
 	says := func(v any, err error) bool {
 		must(t, err)

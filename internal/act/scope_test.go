@@ -44,7 +44,7 @@ func TestScope(t *testing.T) {
 					t.Errorf("%s: %d, %v", what, n, err)
 				}
 			}
-			refused(t, w.Submit(ctx, p, r.ID, signing(r.Head), evening), problem.NotFound)
+			refused(t, w.Submit(ctx, p, r.ID, w.signing(p, r.Head), evening), problem.NotFound)
 			refused(t, w.ReadSample(ctx, p, r.ID, "x", evening), problem.NotFound)
 			refused(t, w.Return(ctx, p, r.ID, r.Head, "x", evening), problem.NotFound)
 			refused(t, w.Abandon(ctx, p, r.ID, "x", evening), problem.NotFound)
@@ -123,7 +123,7 @@ func TestOpenRun(t *testing.T) {
 		})
 	}
 	t.Run("its author can't approve a revision", func(t *testing.T) {
-		refused(t, w.ApproveProcedure(ctx, w.quality, "bench", 2, password, evening), problem.Forbidden)
+		refused(t, w.ApproveProcedure(ctx, w.quality, "bench", 2, w.approval(ctx, w.quality, "bench", 2), evening), problem.Forbidden)
 	})
 	o := opening()
 	first, err := w.OpenRun(ctx, w.engineer, o, morning)

@@ -51,7 +51,7 @@ func (n *notes) agree(w *world) {
 
 // process is another program on the same database, with the same key.
 func (w *world) process(open *db.DB, seen *notes) *act.Acts {
-	a := act.New(open, slog.New(slog.DiscardHandler))
+	a := act.New(open, slog.New(slog.DiscardHandler), secrets)
 	a.Log = w.Log
 	a.OnSigned(seen.add)
 	return a

@@ -12,7 +12,6 @@ import (
 	"time"
 
 	"settlemark/db/dbtest"
-	"settlemark/internal/act"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/ledger"
 	"settlemark/internal/problem"
@@ -158,23 +157,21 @@ func (w *world) endOneEach(now time.Time) []commissioning.CertificateNumber {
 	w.shift = 0
 	_, err := w.RecordUnitEvent(ctx, w.engineer, repair("L-2", at(55)), now)
 	must(w.t, err)
-	must(w.t, w.Withdraw(ctx, w.quality, numbers[2], "wrong", now))
-	_, err = w.RecallLot(ctx, w.quality, act.Recall{
-		Key: newID(), Fluid: "K-20", Lot: "L-77", Numbers: numbers[3:], Reason: "lot blocked", Password: password,
-	}, now)
+	must(w.t, w.withdraw(w.quality, numbers[2], "wrong", now))
+	_, err = w.RecallLot(ctx, w.quality, w.recall("lot blocked", numbers[3:]...), now)
 	must(w.t, err)
 	return numbers
 }
 
 func (w *world) numberNeverFalls(t *testing.T, now time.Time) {
 	before, _ := w.issueList(now)
-	must(t, w.Withdraw(t.Context(), w.quality, w.released("U-1"), "again", now))
+	must(t, w.withdraw(w.quality, w.released("U-1"), "again", now))
 	after, issued := w.issueList(now) // in the same second
 	if !issued || after.Number != before.Number+1 {
 		t.Errorf("issued %t: %d after %d", issued, after.Number, before.Number)
 	}
 	w.unitOrFail("N-1")
-	must(t, w.Withdraw(t.Context(), w.quality, w.released("N-1"), "clock", now))
+	must(t, w.withdraw(w.quality, w.released("N-1"), "clock", now))
 	if _, err := w.IssueStatusList(t.Context(), now.Add(-time.Minute)); problem.KindOf(err) != problem.Conflict {
 		t.Errorf("with a clock that went back: %v", err)
 	}
@@ -224,7 +221,7 @@ func TestStatusListRaces(t *testing.T) {
 		now := evening.Add(time.Duration(i) * time.Second)
 		makeList := func() { _, err := w.IssueStatusList(t.Context(), now); must(t, err) }
 		together(
-			func() { must(t, w.Withdraw(t.Context(), w.quality, n, "race", now)) },
+			func() { must(t, w.withdraw(w.quality, n, "race", now)) },
 			func() { _, err := w.Seal(t.Context(), now); must(t, err) },
 			makeList, makeList)
 		stored, err := w.db.StatusList(t.Context())

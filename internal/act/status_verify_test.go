@@ -33,12 +33,10 @@ func TestStatesByListAges(t *testing.T) {
 	w.shift = time.Minute
 	w.released("S-1")
 	w.shift = 0
-	must(t, w.Withdraw(ctx, w.quality, numbers[names[2]], "wrong", change))
+	must(t, w.withdraw(w.quality, numbers[names[2]], "wrong", change))
 	_, err := w.RecordUnitEvent(ctx, w.engineer, repair("S-3", change), change)
 	must(t, err)
-	_, err = w.RecallLot(ctx, w.quality, act.Recall{
-		Key: newID(), Fluid: "K-20", Lot: "L-77", Numbers: []commissioning.CertificateNumber{numbers[names[4]]}, Reason: "blocked", Password: password,
-	}, change)
+	_, err = w.RecallLot(ctx, w.quality, w.recall("blocked", numbers[names[4]]), change)
 	must(t, err)
 	w.seal(change)
 	after, issued := w.issueList(change)
@@ -67,7 +65,7 @@ func TestStatesByListAges(t *testing.T) {
 			{"the newest list, grown old", &after, after.NextUpdate.Add(time.Second), pick(revoked, certificate.Revoked, certificate.Unsettled)},
 			{"a list of the day after its end", &atEnd, ended, pick(revoked, certificate.Revoked, certificate.Expired)},
 		} {
-			report := certificate.Trust{Policy: w.policy(), Status: c.list, Now: c.now}.Verify(pdf)
+			report := certificate.Trust{Policy: w.policy(), Status: c.list, Now: c.now, Passkey: act.CheckPasskey}.Verify(pdf)
 			if report.Verdict != c.want {
 				t.Errorf("%s, with %s: %s, expected %s; %+v", name, c.age, report.Words, c.want, report.Checks)
 			}

@@ -21,13 +21,17 @@ func (a *Acts) Submit(ctx context.Context, p commissioning.Person, run commissio
 	if s.Nonce == "" {
 		return problem.On("nonce", "The form was not complete. Load the page again.")
 	}
-	if err := a.prove(ctx, p, s.Password); err != nil {
+	proof, err := a.prove(ctx, p, s.Proof, content{s.Head, s.Nonce}, now)
+	if err != nil {
 		return err
 	}
 	at := moment(now)
 	return a.db.InTx(ctx, func(tx *db.Tx) error {
 		if signed, err := tx.SignedWith(ctx, s.Nonce); err != nil || signed != nil {
 			return again(signed, err, run, p.ID, commissioning.Submission)
+		}
+		if err := proof.spend(ctx, tx, at); err != nil {
+			return err
 		}
 		book, err := lockLogbook(ctx, tx, p, run)
 		if err != nil {
@@ -40,7 +44,7 @@ func (a *Acts) Submit(ctx context.Context, p commissioning.Person, run commissio
 		if assessment.Verdict == rules.NotYet {
 			return notYet(assessment)
 		}
-		return tx.Submit(ctx, s.over(run, p.ID, commissioning.MeaningSubmit, at, rules.Encode(assessment)))
+		return tx.Submit(ctx, s.over(run, proof, commissioning.MeaningSubmit, at, rules.Encode(assessment)))
 	})
 }
 
@@ -93,9 +97,9 @@ func again(signed *db.Signed, err error, run commissioning.RunID, p commissionin
 }
 
 // over makes the signature of the form over a judgement.
-func (s Signing) over(run commissioning.RunID, p commissioning.PersonID, meaning string, at time.Time, assessment []byte) db.Signing {
+func (s Signing) over(run commissioning.RunID, by proven, meaning string, at time.Time, assessment []byte) db.Signing {
 	return db.Signing{
-		Run: run, Person: p, Head: s.Head, Meaning: meaning, Method: byPassword, Nonce: s.Nonce,
+		Run: run, Person: by.person, Head: s.Head, Meaning: meaning, Method: by.method, Nonce: s.Nonce,
 		SignedAt: at, Assessment: assessment,
 	}
 }

@@ -15,8 +15,6 @@ import (
 	"golang.org/x/mod/sumdb/tlog"
 
 	"settlemark/db/dbtest"
-	"settlemark/internal/act"
-	"settlemark/internal/commissioning"
 	"settlemark/internal/fsck"
 	"settlemark/internal/ledger"
 )
@@ -40,9 +38,7 @@ func eventful(t *testing.T) *world {
 	w.released("U-1")
 	_, err = w.RecordUnitEvent(ctx, w.engineer, repair("U-1", at(55)), at(60))
 	must(t, err)
-	_, err = w.RecallLot(ctx, w.quality, act.Recall{
-		Key: newID(), Fluid: "K-20", Lot: "L-77", Numbers: []commissioning.CertificateNumber{n}, Reason: "thick", Password: password,
-	}, at(61))
+	_, err = w.RecallLot(ctx, w.quality, w.recall("thick", n), at(61))
 	must(t, err)
 	for _, unit := range []string{"U-3", "U-4"} {
 		r := w.submitted(unit)

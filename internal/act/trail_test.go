@@ -144,7 +144,7 @@ func TestTrailIsBlind(t *testing.T) {
 		t.Errorf("the trail shows what the engineer read, or finds it (%d)", found())
 	}
 	must(t, w.ReadSample(t.Context(), w.supervisor, r.ID, "l24o", at(50)))
-	_, err := w.Countersign(t.Context(), w.supervisor, r.ID, signing(r.Head), "", at(51))
+	_, err := w.Countersign(t.Context(), w.supervisor, r.ID, w.signing(w.supervisor, r.Head), "", at(51))
 	must(t, err)
 	if !strings.Contains(shown(), code) || found() != 1 {
 		t.Errorf("it is not shown, or not found (%d), after the release", found())

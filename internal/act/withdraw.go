@@ -5,12 +5,19 @@ import (
 	"time"
 
 	"settlemark/db"
+	"settlemark/internal/auth"
 	"settlemark/internal/commissioning"
 )
 
-// Withdraw withdraws a certificate with a reason. Quality may. The file stays
-// as it was issued; every later look shows the withdrawal.
-func (a *Acts) Withdraw(ctx context.Context, p commissioning.Person, number commissioning.CertificateNumber, reason string, now time.Time) error {
+// WithdrawalContent is what the proof of a withdrawal is bound to.
+func WithdrawalContent(number commissioning.CertificateNumber) []byte {
+	return auth.ContentHash("withdraw/1", string(number))
+}
+
+// Withdraw withdraws a certificate with a reason, by a proof of identity.
+// Quality may. The file stays as it was issued; every later look shows the
+// withdrawal.
+func (a *Acts) Withdraw(ctx context.Context, p commissioning.Person, number commissioning.CertificateNumber, reason string, s Signing, now time.Time) error {
 	if err := p.May(commissioning.Withdraw, 0); err != nil {
 		return err
 	}
@@ -18,5 +25,14 @@ func (a *Acts) Withdraw(ctx context.Context, p commissioning.Person, number comm
 	if err != nil {
 		return err
 	}
-	return a.db.InTx(ctx, func(tx *db.Tx) error { return tx.Withdraw(ctx, number, p.ID, reason, moment(now)) })
+	proof, err := a.prove(ctx, p, s.Proof, content{WithdrawalContent(number), s.Nonce}, now)
+	if err != nil {
+		return err
+	}
+	return a.db.InTx(ctx, func(tx *db.Tx) error {
+		if err := proof.spend(ctx, tx, moment(now)); err != nil {
+			return err
+		}
+		return tx.Withdraw(ctx, number, p.ID, reason, moment(now))
+	})
 }

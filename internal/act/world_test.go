@@ -18,6 +18,8 @@ import (
 
 	"settlemark/db/dbtest"
 	"settlemark/internal/act"
+	"settlemark/internal/auth"
+	"settlemark/internal/auth/authtest"
 	"settlemark/internal/certificate"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
@@ -66,6 +68,14 @@ var siteSigner = func() *certificate.Signer {
 	return s
 }()
 
+// secrets are those of the key file of every test.
+var secrets = authtest.Secrets()
+
+// Everybody has a passkey on a device, for the site that the tests play.
+const rp, origin = "settle.example", "https://settle.example"
+
+var devices = map[commissioning.PersonID]*authtest.Device{}
+
 // furnished is the world that every test begins with; its rows are copied.
 var furnished world
 
@@ -75,7 +85,7 @@ func newWorld(t testing.TB) *world { return worldOn(t, dbtest.New(t)) }
 
 func worldOn(t testing.TB, d *dbtest.Database) *world {
 	w := furnished
-	w.t, w.db, w.Acts = t, d, act.New(d.DB, slog.New(slog.NewTextHandler(t.Output(), nil)))
+	w.t, w.db, w.Acts = t, d, act.New(d.DB, slog.New(slog.NewTextHandler(t.Output(), nil)), secrets)
 	w.Signers = certificate.Signers{siteSigner}
 	return &w
 }
@@ -83,7 +93,7 @@ func worldOn(t testing.TB, d *dbtest.Database) *world {
 // furnish makes sites, people, a unit and a procedure through the acts.
 func furnish(d *dbtest.Database) (err error) {
 	w, ctx := &furnished, context.Background()
-	w.db, w.Acts = d, act.New(d.DB, slog.New(slog.DiscardHandler))
+	w.db, w.Acts = d, act.New(d.DB, slog.New(slog.DiscardHandler), secrets)
 	try := func(e error) {
 		if err == nil {
 			err = e
@@ -93,6 +103,7 @@ func furnish(d *dbtest.Database) (err error) {
 	try(e)
 	w.admin, e = w.Setup(ctx, code, "Ada Holm", "ada", password, morning)
 	try(e)
+	try(w.device(ctx, w.admin))
 	w.site, e = w.SaveSite(ctx, w.admin, commissioning.Site{Name: "North", Address: "1 Quay", TimeZone: "Europe/Dublin", Paper: "A4"}, morning)
 	try(e)
 	w.other, e = w.SaveSite(ctx, w.admin, commissioning.Site{Name: "South", TimeZone: "Europe/Lisbon", Paper: "A4"}, morning)
@@ -125,12 +136,24 @@ func furnish(d *dbtest.Database) (err error) {
 	} {
 		*p.who, e = w.person(ctx, p.name, p.login, p.role, p.site)
 		try(e)
+		try(w.device(ctx, *p.who))
 	}
 	w.logger, e = w.SaveLogger(ctx, w.admin, commissioning.Logger{Name: "Gateway", Site: w.site.ID, Units: []string{"U-1"}}, morning)
 	try(e)
 	_, e = w.AddProcedure(ctx, nil, benchYAML, false, morning)
 	try(e)
-	try(w.ApproveProcedure(ctx, w.quality, "bench", 1, password, morning))
+	if err == nil {
+		err = w.ApproveProcedure(ctx, w.quality, "bench", 1, w.approval(ctx, w.quality, "bench", 1), morning)
+	}
+	return err
+}
+
+// device gives a person a passkey.
+func (w *world) device(ctx context.Context, p commissioning.Person) error {
+	d, challenge := authtest.New(rp, origin), []byte("a challenge drawn by chance")
+	devices[p.ID] = d
+	s := act.Signing{Proof: act.Proof{Password: password}, Nonce: newID()}
+	_, err := w.AddPasskey(ctx, p, s, "Tablet", d.Makes(challenge), challenge, rp, morning)
 	return err
 }
 
@@ -205,7 +228,7 @@ func (w *world) submitted(unit string) commissioning.Run {
 	w.t.Helper()
 	r := w.open(unit)
 	head := w.work(r.ID, "L 24 O").Run.Head
-	must(w.t, w.Submit(w.t.Context(), w.engineer, r.ID, signing(head), w.at(45)))
+	must(w.t, w.Submit(w.t.Context(), w.engineer, r.ID, w.signing(w.engineer, head), w.at(45)))
 	return w.run(r.ID)
 }
 
@@ -221,7 +244,7 @@ func (w *world) released(unit string) commissioning.CertificateNumber {
 	w.t.Helper()
 	r := w.submitted(unit)
 	must(w.t, w.ReadSample(w.t.Context(), w.supervisor, r.ID, "l24o", w.at(50)))
-	number, err := w.Countersign(w.t.Context(), w.supervisor, r.ID, signing(r.Head), "", w.at(51))
+	number, err := w.Countersign(w.t.Context(), w.supervisor, r.ID, w.signing(w.supervisor, r.Head), "", w.at(51))
 	must(w.t, err)
 	if err := w.Issue(w.t.Context(), number); err != nil {
 		w.t.Log("without its file:", err)
@@ -229,8 +252,32 @@ func (w *world) released(unit string) commissioning.CertificateNumber {
 	return number
 }
 
-func signing(head []byte) act.Signing {
-	return act.Signing{Head: head, Password: password, Nonce: newID()}
+// signing is a form with the person's passkey over a head, or over what else is
+// signed.
+func (w *world) signing(p commissioning.Person, head []byte) act.Signing {
+	s := act.Signing{Head: head, Nonce: newID()}
+	if d := devices[p.ID]; d != nil {
+		s.Proof.Passkey = d.Answers(auth.SigningChallenge(head, s.Nonce))
+	}
+	return s
+}
+
+func (w *world) withdraw(p commissioning.Person, n commissioning.CertificateNumber, reason string, now time.Time) error {
+	return w.Withdraw(w.t.Context(), p, n, reason, w.signing(p, act.WithdrawalContent(n)), now)
+}
+
+// recall is quality's wish to recall the lot that every run loads.
+func (w *world) recall(reason string, numbers ...commissioning.CertificateNumber) act.Recall {
+	s := w.signing(w.quality, act.RecallContent("K-20", "L-77"))
+	return act.Recall{Key: s.Nonce, Fluid: "K-20", Lot: "L-77", Numbers: numbers, Reason: reason, Proof: s.Proof}
+}
+
+func (w *world) approval(ctx context.Context, p commissioning.Person, key string, revision int) act.Signing {
+	shown, err := w.db.Procedure(ctx, key, revision)
+	if err != nil {
+		panic(err)
+	}
+	return w.signing(p, act.ApprovalContent(key, revision, shown.SHA256))
 }
 
 func at(minute int) time.Time { return morning.Add(time.Duration(minute) * time.Minute) }

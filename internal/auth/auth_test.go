@@ -11,11 +11,12 @@ import (
 	"golang.org/x/crypto/argon2"
 
 	"settlemark/internal/auth"
+	"settlemark/internal/auth/authtest"
 	"settlemark/internal/problem"
 )
 
 func TestVerify(t *testing.T) {
-	h := auth.NewHasher()
+	h := auth.NewHasher(authtest.Secrets())
 	phc, err := h.Hash(t.Context(), "three blue kettles")
 	if err != nil {
 		t.Fatal(err)
@@ -24,15 +25,16 @@ func TestVerify(t *testing.T) {
 		phc, password string
 		right, fails  bool
 	}{
-		"the password":                       {phc, "three blue kettles", true, false},
-		"another one":                        {phc, "three blue kettle", false, false},
-		"nothing":                            {phc, "", false, false},
-		"an account without a password":      {"", "three blue kettles", false, false},
-		"an account without one, empty":      {"", "", false, false},
-		"a hash with other costs is read so": {"$argon2id$v=19$m=8,t=1,p=1$MDEyMzQ1Njc4OWFiY2RlZg$" + cheap, "three blue kettles", true, false},
-		"a stored hash that is damaged":      {"$argon2id$v=19$m=8$x", "x", false, true},
-		"a stored hash of another version":   {strings.Replace(phc, "v=19", "v=16", 1), "x", false, true},
-		"a stored hash whose key was cut":    {phc[:len(phc)-8], "x", false, true},
+		"the password":                            {phc, "three blue kettles", true, false},
+		"another one":                             {phc, "three blue kettle", false, false},
+		"nothing":                                 {phc, "", false, false},
+		"an account without a password":           {"", "three blue kettles", false, false},
+		"an account without one, empty":           {"", "", false, false},
+		"a hash with other costs is read so":      {"$argon2id$v=19$m=8,t=1,p=1$MDEyMzQ1Njc4OWFiY2RlZg$" + cheap, "three blue kettles", true, false},
+		"a hash from before the key file is read": {"$argon2id$v=19$m=19456,t=2,p=1$MDEyMzQ1Njc4OWFiY2RlZg$" + plain, "three blue kettles", true, false},
+		"a stored hash that is damaged":           {"$argon2id$v=19$m=8$x", "x", false, true},
+		"a stored hash of another version":        {strings.Replace(phc, "v=19", "v=16", 1), "x", false, true},
+		"a stored hash whose key was cut":         {phc[:len(phc)-8], "x", false, true},
 	} {
 		t.Run(name, func(t *testing.T) {
 			right, err := h.Verify(t.Context(), c.phc, c.password)
@@ -43,13 +45,44 @@ func TestVerify(t *testing.T) {
 	}
 	t.Run("the same password twice gives two hashes", func(t *testing.T) {
 		again, err := h.Hash(t.Context(), "three blue kettles")
-		if err != nil || again == phc || !strings.HasPrefix(again, "$argon2id$v=19$m=19456,t=2,p=1$") {
+		if err != nil || again == phc || !strings.HasPrefix(again, "$argon2id$v=19$m=19456,t=2,p=1,keyid=") {
 			t.Errorf("got %s, %v", again, err)
 		}
 	})
 }
 
+func TestPepper(t *testing.T) {
+	here, elsewhere := authtest.Secrets(), authtest.Secrets()
+	h := auth.NewHasher(here)
+	phc, err := h.Hash(t.Context(), "three blue kettles")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Run("a stolen hash can't be tried without the key file", func(t *testing.T) {
+		if right, err := auth.NewHasher(elsewhere).Verify(t.Context(), phc, "three blue kettles"); right || err == nil {
+			t.Errorf("got %t, %v", right, err)
+		}
+		bare := phc[:strings.Index(phc, ",keyid=")] + phc[strings.Index(phc, ",keyid=")+len(",keyid=01234567"):]
+		if right, err := h.Verify(t.Context(), bare, "three blue kettles"); right || err != nil {
+			t.Errorf("without the pepper: got %t, %v", right, err)
+		}
+	})
+	t.Run("a hash is stale without pepper or with other costs", func(t *testing.T) {
+		for phc, want := range map[string]bool{
+			phc: false,
+			"$argon2id$v=19$m=19456,t=2,p=1$MDEyMzQ1Njc4OWFiY2RlZg$" + plain: true,
+			strings.Replace(phc, "m=19456", "m=4096", 1):                     true,
+			"$argon2id$v=19$m=8,t=1,p=1$MDEyMzQ1Njc4OWFiY2RlZg$" + cheap:     true,
+		} {
+			if got := h.Stale(phc); got != want {
+				t.Errorf("%s: got %t", phc, got)
+			}
+		}
+	})
+}
+
 // Made with the library that TestLibrary holds to its vector.
+const plain = "KOionDiQWj5VDMhrwKDNknZdUccQZLsNCUimEyTZR8Y"
 const cheap = "CatKTKRV9yc5kGJ3hejw4CcEls458Fc4gvEeaoRQPB8"
 
 // RFC 9106, 5.3, has a secret and associated data, which we do not use; the
@@ -63,7 +96,7 @@ func TestLibrary(t *testing.T) {
 
 func TestQueue(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		h := auth.NewHasher()
+		h := auth.NewHasher(authtest.Secrets())
 		h.Occupy()
 		_, err := h.Verify(context.Background(), "", "x")
 		if problem.KindOf(err) != problem.Busy {

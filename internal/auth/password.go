@@ -1,5 +1,6 @@
-// Package auth verifies proofs of identity: passwords now. It knows no HTTP
-// and no database; hashes come in, a yes or no goes out.
+// Package auth verifies proofs of identity: passwords, codes of an
+// authenticator app, passkeys. It keeps nothing and asks no database; what is
+// stored comes in, a yes or no goes out.
 package auth
 
 import (
@@ -7,6 +8,7 @@ import (
 	"crypto/rand"
 	"crypto/subtle"
 	"encoding/base64"
+	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -32,24 +34,28 @@ const queue = 5 * time.Second
 // Hasher makes and checks password hashes, two at a time: fifty at once would
 // take gigabytes.
 type Hasher struct {
-	turns chan struct{}
-	dummy string
+	secrets *Secrets
+	turns   chan struct{}
+	dummy   string
 }
 
 // NewHasher makes a hasher; one is enough for a process.
-func NewHasher() *Hasher {
-	return &Hasher{turns: make(chan struct{}, 2), dummy: encode(make([]byte, saltLen), make([]byte, keyLen))}
+func NewHasher(secrets *Secrets) *Hasher {
+	return &Hasher{
+		secrets: secrets, turns: make(chan struct{}, 2),
+		dummy: encode(secrets.id, make([]byte, saltLen), make([]byte, keyLen)),
+	}
 }
 
 // Hash gives the PHC string to store for a password that was found acceptable.
 func (h *Hasher) Hash(ctx context.Context, password string) (string, error) {
 	salt := make([]byte, saltLen)
 	_, _ = rand.Read(salt) // never fails
-	key, err := h.key(ctx, password, salt, params{memory, passes, lanes})
+	key, err := h.key(ctx, h.secrets.peppered(password), salt, params{memory: memory, passes: passes, lanes: lanes})
 	if err != nil {
 		return "", err
 	}
-	return encode(salt, key), nil
+	return encode(h.secrets.id, salt, key), nil
 }
 
 // Verify says whether the password belongs to the PHC string. An empty string
@@ -64,11 +70,25 @@ func (h *Hasher) Verify(ctx context.Context, phc, password string) (bool, error)
 	if err != nil {
 		return false, err
 	}
+	switch p.pepper {
+	case "": // hashed before there was a key file
+	case h.secrets.id:
+		password = h.secrets.peppered(password)
+	default:
+		return false, errors.New("stored password hash: made with another key than that of the key file")
+	}
 	key, err := h.key(ctx, password, salt, p)
 	if err != nil {
 		return false, err
 	}
 	return subtle.ConstantTimeCompare(key, want) == 1 && known, nil
+}
+
+// Stale says whether the PHC string should be made anew from the password: it
+// costs less than it should, or has no pepper.
+func (h *Hasher) Stale(phc string) bool {
+	p, _, _, err := decode(phc)
+	return err == nil && p != params{memory, passes, lanes, h.secrets.id}
 }
 
 func (h *Hasher) key(ctx context.Context, password string, salt []byte, p params) ([]byte, error) {
@@ -86,13 +106,18 @@ func (h *Hasher) key(ctx context.Context, password string, salt []byte, p params
 type params struct {
 	memory, passes uint32
 	lanes          uint8
+	pepper         string // names the key of the pepper; "" for none
 }
 
-const layout = "$argon2id$v=%d$m=%d,t=%d,p=%d$"
+const (
+	layout  = "$argon2id$v=%d$m=%d,t=%d,p=%d"
+	keyName = ",keyid="
+)
 
-func encode(salt, key []byte) string {
+func encode(pepper string, salt, key []byte) string {
 	b64 := base64.RawStdEncoding
-	return fmt.Sprintf(layout, argon2.Version, memory, passes, lanes) + b64.EncodeToString(salt) + "$" + b64.EncodeToString(key)
+	return fmt.Sprintf(layout, argon2.Version, memory, passes, lanes) + keyName + pepper + "$" +
+		b64.EncodeToString(salt) + "$" + b64.EncodeToString(key)
 }
 
 func decode(phc string) (p params, salt, key []byte, err error) {
@@ -101,7 +126,8 @@ func decode(phc string) (p params, salt, key []byte, err error) {
 		return p, nil, nil, fmt.Errorf("stored password hash: %d parts", len(parts))
 	}
 	var version int
-	if _, err := fmt.Sscanf(strings.Join(parts[:4], "$")+"$", layout, &version, &p.memory, &p.passes, &p.lanes); err != nil {
+	parts[3], p.pepper, _ = strings.Cut(parts[3], keyName)
+	if _, err := fmt.Sscanf(strings.Join(parts[:4], "$"), layout, &version, &p.memory, &p.passes, &p.lanes); err != nil {
 		return p, nil, nil, fmt.Errorf("stored password hash: %w", err)
 	}
 	if version != argon2.Version {

@@ -8,7 +8,10 @@
 // gofpdf is imported here and nowhere else.
 package certificate
 
-import "settlemark/internal/chart"
+import (
+	"settlemark/internal/chart"
+	"settlemark/internal/commissioning"
+)
 
 // Format names the shape of a Document, Renderer the version of what draws it.
 const (
@@ -99,6 +102,9 @@ type Signature struct {
 	At      string `json:"at"`
 	Method  string `json:"method"`
 	Head    string `json:"head"` // hex: what it is bound to
+
+	// What the signer's passkey signed over Head, so that anybody can check it.
+	Passkey *commissioning.Assertion `json:"passkey,omitempty"`
 }
 
 // Record is the hash chain that both signatures stand on, with what it takes

@@ -75,13 +75,9 @@ func (c *composer) closing() []string {
 }
 
 func (c *composer) signature(s commissioning.Signature) Signature {
-	method := s.Method
-	if method == "password" {
-		method = "password given again"
-	}
 	return Signature{
 		Person: string(s.Person), Name: s.Name, Role: string(s.Role), Meaning: s.Meaning, At: c.full(s.SignedAt),
-		Method: method, Head: fmt.Sprintf("%x", s.Head),
+		Method: s.Method, Head: fmt.Sprintf("%x", s.Head), Passkey: s.Passkey,
 	}
 }
 

@@ -203,11 +203,11 @@ func (s *story) source() certificate.Source {
 		Signatures: []commissioning.Signature{
 			{
 				Round: 1, Kind: commissioning.Submission, Person: engineer, Name: "Rosa Okafor", Role: commissioning.Engineer,
-				Meaning: commissioning.MeaningSubmit, Method: "password", SignedAt: s.now, Head: submitted,
+				Meaning: commissioning.MeaningSubmit, Method: "password given again", SignedAt: s.now, Head: submitted,
 			},
 			{
 				Round: 1, Kind: commissioning.Countersignature, Person: supervisor, Name: "Anders Lindqvist", Role: commissioning.Supervisor,
-				Meaning: commissioning.MeaningCountersign, Method: "password", SignedAt: released, Head: head, Reading: "L3 2411 A", Agrees: true,
+				Meaning: commissioning.MeaningCountersign, Method: "password given again", SignedAt: released, Head: head, Reading: "L3 2411 A", Agrees: true,
 			},
 		},
 	}

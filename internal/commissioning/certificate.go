@@ -106,9 +106,10 @@ type Signature struct {
 	Name     string // as printed when it was signed
 	Role     Role
 	Meaning  string
-	Method   string // "password"
+	Method   string // how the signer proved who they are: "passkey", "password and code", …
 	SignedAt time.Time
-	Head     []byte // chain head that the signer's page showed
+	Head     []byte     // chain head that the signer's page showed
+	Passkey  *Assertion // what the passkey signed, when it was one
 
 	// of a countersignature only
 	Reading  string // the countersigner's own reading of the print sample

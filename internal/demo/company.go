@@ -85,5 +85,8 @@ var people = []struct {
 	{luca, "Luca Pennefather", "administrator", []duty{{commissioning.Administrator, ""}}},
 }
 
-// password is everybody's. It is printed at start and good for nothing else.
+// password is everybody's, and so is the seed of the authenticator app. Both are
+// shown to everybody and good for nothing else.
 const password = "jam jars of july" //nolint:gosec // made up, shown to everybody who starts the demo
+
+var appSeed = []byte("brackenhill preserve")

@@ -31,6 +31,7 @@ const history = 200 * 24 * time.Hour
 // SignIns is what a newcomer needs to look around.
 type SignIns struct {
 	Password string // the same for everybody
+	Seed     []byte // of everybody's authenticator app
 	People   []SignIn
 }
 
@@ -56,7 +57,7 @@ func Load(ctx context.Context, acts *act.Acts, d *db.DB, now time.Time) (SignIns
 
 // Everybody gives the sign-ins of a database that was loaded before.
 func Everybody() SignIns {
-	in := SignIns{Password: password}
+	in := SignIns{Password: password, Seed: appSeed}
 	for _, p := range people {
 		in.People = append(in.People, SignIn{Login: p.login, Name: p.name, Part: p.part})
 	}

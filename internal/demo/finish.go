@@ -44,10 +44,11 @@ func (t *telling) finish(ctx context.Context) error {
 	if t.story.end != takenBack {
 		return nil
 	}
+	t.at = t.at.Add(30 * time.Hour)
 	_, err = t.acts.RecallLot(ctx, t.people[keiko], act.Recall{
 		Key: t.id(), Fluid: t.unit.Makeup, Lot: t.lot(t.unit.Makeup), Numbers: []commissioning.CertificateNumber{number},
-		Reason: t.story.recalled, Password: password,
-	}, t.at.Add(30*time.Hour))
+		Reason: t.story.recalled, Proof: proof(t.at),
+	}, t.at)
 	return err
 }
 
@@ -113,5 +114,5 @@ func (t *telling) firstTemperature(ctx context.Context) (int, error) {
 }
 
 func (t *telling) signing() act.Signing {
-	return act.Signing{Head: t.run.Head, Password: password, Nonce: t.id()}
+	return act.Signing{Head: t.run.Head, Proof: proof(t.at), Nonce: t.id()}
 }

@@ -13,6 +13,8 @@ import (
 	"settlemark/db"
 	"settlemark/db/dbtest"
 	"settlemark/internal/act"
+	"settlemark/internal/auth"
+	"settlemark/internal/auth/authtest"
 	"settlemark/internal/certificate"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/demo"
@@ -37,7 +39,7 @@ func load(t *testing.T) loaded {
 		Database: dbtest.New(t), now: time.Date(2026, 11, 24, 14, 23, 7, 0, time.UTC),
 		people: map[string]commissioning.Person{},
 	}
-	l.acts = act.New(l.DB, slog.New(slog.NewTextHandler(t.Output(), nil)))
+	l.acts = act.New(l.DB, slog.New(slog.NewTextHandler(t.Output(), nil)), authtest.Secrets())
 	start := time.Now()
 	in, err := demo.Load(t.Context(), l.acts, l.DB, l.now)
 	if err != nil {
@@ -52,7 +54,10 @@ func load(t *testing.T) loaded {
 		l.people[p.Login] = p
 	}
 	for _, p := range in.People {
-		if _, err := l.acts.SignIn(t.Context(), p.Login, in.Password, "192.0.2.7", l.now); err != nil {
+		claim := act.Claim{
+			Login: p.Login, Password: in.Password, Code: auth.CodeAt(in.Seed, auth.Step(l.now)), Address: "192.0.2.7",
+		}
+		if _, err := l.acts.SignIn(t.Context(), claim, l.now); err != nil {
 			t.Errorf("%s cannot sign in: %v", p.Login, err)
 		}
 	}

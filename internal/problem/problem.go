@@ -24,6 +24,8 @@ const (
 	Conflict
 	// Busy: try again; answer 503 with Retry-After.
 	Busy
+	// TooMany: this one asks too often; answer 429 with Retry-After.
+	TooMany
 )
 
 // Error is a refusal with one plain sentence that says what to do next.
@@ -31,6 +33,7 @@ type Error struct {
 	Kind     Kind
 	Sentence string
 	Field    string // name of the form field or JSON path, "" when none
+	Seconds  int    // to wait before the next try, 0 when it is not known
 	Cause    error  // for the log only
 }
 

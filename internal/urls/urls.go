@@ -23,6 +23,15 @@ const (
 	SetupPattern          = "/setup"  // first administrator, by one-time code
 	InvitePattern         = "/invite" // a person sets a password, by one-time code
 	AccountPattern        = "/account"
+	FactorsPattern        = "/account/second-factors"
+	AppPattern            = "/account/second-factors/app"
+	PasskeyPattern        = "/account/second-factors/passkey"
+	RemoveFactorPattern   = "/account/second-factors/remove"
+	RecoveryPattern       = "/account/recovery-codes"
+	PasswordPattern       = "/account/password"
+	EndSessionPattern     = "/account/sessions/end"
+	ChallengePattern      = "/passkey-challenge" // for a passkey to answer, at sign-in and when one is made
+	PasskeySignInPattern  = "/sign-in/passkey"
 	RunsPattern           = "/runs" // my runs; POST opens one
 	RunStartPattern       = "/runs/new"
 	RunPattern            = "/runs/{run}"
@@ -170,6 +179,25 @@ func SignInThen(then *url.URL) string {
 		return SignInPattern
 	}
 	return SignInPattern + "?then=" + url.QueryEscape(then.RequestURI())
+}
+
+// RemoveFactor removes a second factor: "app", or a passkey by its id.
+func RemoveFactor(which string) string { return With(RemoveFactorPattern, "which", which) }
+
+// With adds one query field to an address, unless it is empty.
+func With(address, name, value string) string {
+	if value == "" {
+		return address
+	}
+	return address + "?" + name + "=" + url.QueryEscape(value)
+}
+
+// FactorsThen is the page of second factors that leads back to a page.
+func FactorsThen(then string) string {
+	if then == HomePattern {
+		return FactorsPattern
+	}
+	return With(FactorsPattern, "then", then)
 }
 
 // Local gives the address when it is a page of this app, else the start page:

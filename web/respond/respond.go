@@ -10,6 +10,7 @@ import (
 	"errors"
 	"log/slog"
 	"net/http"
+	"strconv"
 
 	"github.com/a-h/templ"
 	"github.com/go-chi/chi/v5/middleware"
@@ -90,9 +91,7 @@ func Refused(w http.ResponseWriter, r *http.Request, err error, page templ.Compo
 	}
 	logRefusal(r, err)
 	wholeBody(w, r)
-	if kind == problem.Busy {
-		w.Header().Set("Retry-After", "1")
-	}
+	retryAfter(w, err)
 	return HTML(w, r, Status(kind), page)
 }
 
@@ -109,6 +108,8 @@ func Status(kind problem.Kind) int {
 		return http.StatusConflict
 	case problem.Busy:
 		return http.StatusServiceUnavailable
+	case problem.TooMany:
+		return http.StatusTooManyRequests
 	}
 	return http.StatusInternalServerError
 }
@@ -119,6 +120,15 @@ var headings = map[problem.Kind]string{
 	problem.NotFound:  "Nothing is here",
 	problem.Conflict:  "The record has moved on",
 	problem.Busy:      "Please try again",
+	problem.TooMany:   "That was too often",
+}
+
+// retryAfter says in how many seconds to try again, where trying again helps.
+func retryAfter(w http.ResponseWriter, err error) {
+	var refusal *problem.Error
+	if errors.As(err, &refusal) && (refusal.Kind == problem.Busy || refusal.Kind == problem.TooMany) {
+		w.Header().Set("Retry-After", strconv.Itoa(max(1, refusal.Seconds)))
+	}
 }
 
 // Error answers with a page of its own: for refusals that belong to no form.
@@ -130,9 +140,7 @@ func Error(w http.ResponseWriter, r *http.Request, err error) {
 	}
 	logRefusal(r, err)
 	heading := headings[refusal.Kind]
-	if refusal.Kind == problem.Busy {
-		w.Header().Set("Retry-After", "1")
-	}
+	retryAfter(w, err)
 	wholeBody(w, r)
 	plain(w, r, Status(refusal.Kind), heading, refusal.Sentence, "")
 }

@@ -25,6 +25,8 @@ const (
 
 	personKey = "person"
 	deviceKey = "device"
+	wayKey    = "way"       // "site" when the site's own sign-in let the person in
+	askedKey  = "challenge" // for a passkey to answer
 )
 
 // cookie has the prefix that binds it to this host, without a domain. Browsers
@@ -135,6 +137,32 @@ func SignIn(r *http.Request, p commissioning.Person) error {
 	c.manager.Put(ctx, personKey, string(p.ID))
 	c.manager.Put(ctx, deviceKey, "browser "+hex.EncodeToString(device[:]))
 	return nil
+}
+
+// FromSite says whether the site's own sign-in let this person in.
+func FromSite(r *http.Request) bool {
+	c, ok := r.Context().Value(currentKey{}).(current)
+	return ok && c.manager.GetString(r.Context(), wayKey) == "site"
+}
+
+// Ask draws a challenge for a passkey and keeps it until it is answered.
+func Ask(r *http.Request) []byte {
+	c := r.Context().Value(currentKey{}).(current)
+	challenge := make([]byte, 32)
+	_, _ = rand.Read(challenge) // never fails
+	c.manager.Put(r.Context(), askedKey, hex.EncodeToString(challenge))
+	return challenge
+}
+
+// Asked gives the challenge that was drawn last, once.
+func Asked(r *http.Request) []byte {
+	c := r.Context().Value(currentKey{}).(current)
+	challenge, err := hex.DecodeString(c.manager.PopString(r.Context(), askedKey))
+	if err != nil || len(challenge) == 0 {
+		challenge = make([]byte, 32)
+		_, _ = rand.Read(challenge) // one that nobody was asked
+	}
+	return challenge
 }
 
 // End ends every session of a person.

@@ -1,0 +1,71 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"settlemark/internal/auth"
+	"settlemark/internal/problem"
+)
+
+// openSecrets reads the key file of passwords and seeds, and makes it when there
+// is none. Without it nobody can sign in any more, so it is backed up, apart
+// from the database.
+func openSecrets(data string) (*auth.Secrets, error) {
+	path := filepath.Join(data, "keys", "secrets.key")
+	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+		return nil, keyProblem(path, err)
+	}
+	if err := makeOnce(path, auth.NewSecret()); err != nil {
+		return nil, keyProblem(path, err)
+	}
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, keyProblem(path, err)
+	}
+	if info.Mode().Perm()&0o077 != 0 {
+		return nil, problem.New(problem.Forbidden, "Others can read the key file %s. Take their rights from it (chmod 600) and start again.", path)
+	}
+	text, err := os.ReadFile(path) //nolint:gosec // the operator's own folder
+	if err != nil {
+		return nil, keyProblem(path, err)
+	}
+	secrets, err := auth.ReadSecrets(string(text))
+	if err != nil {
+		return nil, keyProblem(path, err)
+	}
+	return secrets, nil
+}
+
+// makeOnce writes a file that nobody else can read, unless it is there. Two
+// programs that start at once agree on one of them.
+func makeOnce(path, text string) error {
+	if _, err := os.Stat(path); err == nil || !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	file, err := os.CreateTemp(filepath.Dir(path), "new-*")
+	if err != nil {
+		return err
+	}
+	defer os.Remove(file.Name()) //nolint:errcheck // gone, or a second name of the file that counts
+	if _, err := file.WriteString(text); err != nil {
+		return errors.Join(err, file.Close())
+	}
+	if err := errors.Join(file.Sync(), file.Close()); err != nil {
+		return err
+	}
+	if err := os.Link(file.Name(), path); err != nil && !errors.Is(err, fs.ErrExist) {
+		return err
+	}
+	return nil
+}
+
+func keyProblem(path string, cause error) error {
+	return &problem.Error{
+		Kind: problem.Invalid, Cause: fmt.Errorf("key file: %w", cause),
+		Sentence: fmt.Sprintf("The key file %s can't be read or made. See that the folder belongs to this user, or bring the file back from its backup.", path),
+	}
+}

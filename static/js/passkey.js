@@ -1,0 +1,68 @@
+// Passkeys. A box with data-passkey is shown where the browser has them; its
+// button asks the device and sends the box's form with the answer. Everything
+// works without this, by password and code.
+
+/** @param {ArrayBuffer} bytes */
+const text = (bytes) => btoa(String.fromCharCode(...new Uint8Array(bytes))).replaceAll("+", "-").replaceAll("/", "_").replaceAll("=", "");
+
+/** @param {string} base64url */
+const bytes = (base64url) => Uint8Array.from(atob(base64url.replaceAll("-", "+").replaceAll("_", "/")), (c) => c.charCodeAt(0));
+
+// Browsers make no passkeys for a bare address, nor where nothing is encrypted.
+const possible = Boolean(window.PublicKeyCredential) && window.isSecureContext && !/^[\d.]+$|:/.test(location.hostname);
+
+/** @param {HTMLElement} box */
+async function challengeOf(box) {
+	if (box.dataset.challenge) return box.dataset.challenge;
+	const answer = await fetch(box.dataset.ask, { method: "POST" });
+	if (!answer.ok) throw new Error("no challenge");
+	return (await answer.json()).challenge;
+}
+
+/** @param {HTMLElement} box */
+async function answers(box) {
+	const challenge = await challengeOf(box);
+	const ids = (box.dataset.ids || "").split(" ").filter(Boolean);
+	const said = await navigator.credentials.get({ publicKey: {
+		challenge: bytes(challenge), rpId: box.dataset.rp, userVerification: "required", timeout: 120000,
+		allowCredentials: ids.map((id) => ({ type: "public-key", id: bytes(id) })),
+	} });
+	return {
+		credential: said.id, client_data: text(said.response.clientDataJSON),
+		authenticator_data: text(said.response.authenticatorData), signature: text(said.response.signature),
+	};
+}
+
+/** @param {HTMLElement} box */
+async function makes(box) {
+	const challenge = await challengeOf(box);
+	const made = await navigator.credentials.create({ publicKey: {
+		challenge: bytes(challenge), rp: { id: box.dataset.rp, name: "Settlemark" },
+		user: { id: new TextEncoder().encode(box.dataset.user), name: box.dataset.login, displayName: box.dataset.name },
+		pubKeyCredParams: box.dataset.algorithms.split(" ").map((alg) => ({ type: "public-key", alg: Number(alg) })),
+		authenticatorSelection: { residentKey: "preferred", userVerification: "required" },
+		excludeCredentials: (box.dataset.ids || "").split(" ").filter(Boolean).map((id) => ({ type: "public-key", id: bytes(id) })),
+		attestation: "none", timeout: 120000,
+	} });
+	return { credential: made.id, client_data: text(made.response.clientDataJSON), attestation: text(made.response.attestationObject) };
+}
+
+/** @param {HTMLElement} box */
+async function press(box) {
+	const field = box.querySelector("input");
+	const says = box.querySelector("[role=status]");
+	try {
+		const said = box.dataset.passkey === "make" ? await makes(box) : await answers(box);
+		field.value = JSON.stringify(said);
+		box.closest("form").requestSubmit();
+	} catch {
+		says.textContent = "The device gave no answer. Try again, or go on without a passkey.";
+	}
+}
+
+if (possible) {
+	for (const box of document.querySelectorAll("[data-passkey]")) {
+		box.hidden = false;
+		box.querySelector("button").addEventListener("click", () => press(box));
+	}
+}

@@ -1,0 +1,45 @@
+package parts
+
+import (
+	"strings"
+
+	"settlemark/internal/urls"
+)
+
+// Proving is what a form that signs must know about its signer; the handler
+// fills it in for what the page shows.
+type Proving struct {
+	Nonce     string   // of the form, so that a second click finds the first
+	Challenge string   // base64url: what a passkey signs, made of the content and the nonce
+	RP        string   // the site of the passkeys
+	Passkeys  []string // base64url ids of the signer's
+	App       bool     // an authenticator app gives codes
+	None      bool     // no second factor yet
+	Site      bool     // signed in through the site's own sign-in: no password here
+	Demo      string   // the code now, in the demo
+	First     bool     // before the first second factor the password is enough
+}
+
+func (p Proving) allowed() string { return strings.Join(p.Passkeys, " ") }
+
+func (p Proving) codeLabel() string {
+	if p.App {
+		return "Code from your authenticator app"
+	}
+	return "One of your recovery codes"
+}
+
+func (p Proving) codeHint() string {
+	switch {
+	case p.Demo != "":
+		return "Demo: the code now is " + p.Demo + "."
+	case p.App:
+		return "The six digits that it shows now, or a recovery code. Each is good once."
+	}
+	return "Each is good once. Use it only when the device with your passkey is not at hand."
+}
+
+// code fills in the code in the demo, and what was typed is never put back.
+func (p Proving) code() Form { return Form{Values: map[string][]string{"code": {p.Demo}}} }
+
+func factorsPage() string { return urls.FactorsPattern }

@@ -127,7 +127,7 @@ func tamper(t *testing.T, conn *pgx.Conn, run commissioning.RunID, table, change
 	t.Helper()
 	tx, err := conn.Begin(t.Context())
 	must(t, err)
-	defer tx.Rollback(t.Context()) //nolint:errcheck // it is taken back in any case
+	defer tx.Rollback(t.Context())
 	if _, err := tx.Exec(t.Context(), "alter table "+table+" disable trigger all"); err != nil {
 		return nil, err
 	}

@@ -2,6 +2,9 @@ package certificate_test
 
 import (
 	"bytes"
+	"encoding/base64"
+	"encoding/hex"
+	"errors"
 	"flag"
 	"fmt"
 	"os"
@@ -10,6 +13,8 @@ import (
 	"testing"
 	"time"
 
+	"settlemark/internal/auth"
+	"settlemark/internal/auth/authtest"
 	"settlemark/internal/certificate"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/ledger"
@@ -93,13 +98,19 @@ func TestVectors(t *testing.T) {
 	}
 }
 
+// checkPasskey is what the program does.
+func checkPasskey(s certificate.Signature) error {
+	head, err := hex.DecodeString(s.Head)
+	return errors.Join(err, auth.CheckAssertion(*s.Passkey, head, s.Passkey.Nonce, s.Passkey.RP))
+}
+
 func trustOf(t *testing.T, policy []byte, list string) certificate.Trust {
 	t.Helper()
 	p, err := ledger.ReadPolicy(policy)
 	if err != nil {
 		t.Fatal(err)
 	}
-	trust := certificate.Trust{Policy: p, Now: dayAfter}
+	trust := certificate.Trust{Policy: p, Now: dayAfter, Passkey: checkPasskey}
 	if list == "-" {
 		return trust
 	}
@@ -156,6 +167,7 @@ func writeVectors(t *testing.T) {
 	w.bytes()
 	w.strangers()
 	w.insiders()
+	w.passkeys()
 	w.future()
 	text := indexHead
 	for _, v := range w.index {
@@ -310,6 +322,34 @@ func (w *writing) insiders() {
 	printed := w.doc
 	printed.Unit = "BH-05"
 	w.add("page-changed", draw(printed, record), certificate.Altered, "page", "another unit on the paper than in the record")
+}
+
+// passkeys are signatures by an authenticator, over this record or another.
+func (w *writing) passkeys() {
+	device := authtest.New("marks.brackenhill.example", "https://marks.brackenhill.example")
+	made, err := auth.Register(device.Makes([]byte("enrolment")), []byte("enrolment"), device.Site.ID)
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	answer := func(head string) *commissioning.Assertion {
+		content, err := hex.DecodeString(head)
+		if err != nil {
+			w.t.Fatal(err)
+		}
+		const nonce = "a form of the review page"
+		a := device.Answers(auth.SigningChallenge(content, nonce))
+		a.PublicKey, a.RP, a.Nonce = base64.RawURLEncoding.EncodeToString(made.PublicKey), made.RP, nonce
+		return a
+	}
+	by := func(assertion *commissioning.Assertion) []byte {
+		return w.house.issue(w.signed(func(s []certificate.Signature) { s[1].Method, s[1].Passkey = "passkey", assertion }), nil)
+	}
+	w.add("passkey", by(answer(w.doc.Record.Head)), certificate.Genuine, "-", "the supervisor signed with a passkey")
+	w.add("passkey-over-another-record", by(answer(hexSum(nil))), certificate.Altered, "signatures", "what the passkey signed is another record")
+	forged := answer(w.doc.Record.Head)
+	forged.ClientData = answer(hexSum(nil)).ClientData
+	w.add("passkey-forged", by(forged), certificate.Altered, "signatures", "the passkey's signature is over other client data")
+	w.add("passkey-taken-out", by(nil), certificate.Altered, "signatures", "signed with a passkey, as it says, and its answer is missing")
 }
 
 // future are certificates of a build that this one does not know yet.

@@ -209,10 +209,16 @@ func (i *inspection) signatures() (string, error) {
 	return i.passkeys()
 }
 
+// byPasskey is how a record names a signature that an authenticator made.
+const byPasskey = "passkey"
+
 // passkeys checks again what authenticators signed.
 func (i *inspection) passkeys() (string, error) {
 	said := "two people, each over the record as it stood"
 	for _, s := range i.doc.Signatures {
+		if s.Passkey == nil && s.Method == byPasskey {
+			return "", fmt.Errorf("%s signed with a passkey, and its answer is missing", s.Name)
+		}
 		if s.Passkey == nil {
 			continue
 		}

@@ -15,7 +15,7 @@ import (
 func TestVerifyByStrangers(t *testing.T) {
 	a := demoApp(t)
 	const number = "C-0006"
-	pdf := issued(visitAs(t, a, "keiko"), number)
+	pdf := awaited(visitAs(t, a, "keiko"), "/certificates/"+number+".pdf")
 	stranger := visit(t, a)
 	dir := t.TempDir()
 	keep := func(name, content string) string {
@@ -27,7 +27,7 @@ func TestVerifyByStrangers(t *testing.T) {
 	}
 	file := keep(number+".pdf", pdf)
 	policy := keep("policy.txt", stranger.reads("/log/policy.txt").body)
-	list := keep("list.txt", stranger.reads("/log/status").body)
+	list := keep("list.txt", awaited(stranger, "/log/status"))
 	t.Run("the program finds it genuine with the site's public files", func(t *testing.T) {
 		said := string(run(t, program, "verify", file, "--policy", policy, "--status", list))
 		if !strings.Contains(said, "verdict: genuine and valid: certificate "+number) || strings.Contains(said, "not checked") {
@@ -68,10 +68,9 @@ func TestVerifyByStrangers(t *testing.T) {
 	})
 }
 
-// issued waits for the file of a certificate: it is made a moment after the release.
-func issued(v *visitor, number string) string {
+// awaited reads what is made a moment after the release or the start.
+func awaited(v *visitor, path string) string {
 	v.t.Helper()
-	path := "/certificates/" + number + ".pdf"
 	for range 90 {
 		if got := v.get(path); got.status == http.StatusOK {
 			return got.body

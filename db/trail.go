@@ -19,6 +19,7 @@ type TrailFilter struct {
 	What     TrailWhat
 	From, To *time.Time // of storing, both inclusive
 	Text     string
+	ID       string     // of one line
 	Before   TrailPlace // only what is older than this; zero: the newest
 	Limit    int        // 0 means 100
 }
@@ -113,6 +114,7 @@ from (
     and (@unit = '' or r.unit = @unit)
     and (@run::text is null or e.run_id = @run::text::uuid)
     and (@who::text[] is null or e.person_id = any(@who) or e.logger_id = any(@who))
+    and (@id::text is null or e.id = @id::text::uuid)
     and (@kinds = '' or e.kind ~ @kinds)
     and (@from::timestamptz is null or e.received_at >= @from)
     and (@to::timestamptz is null or e.received_at <= @to)
@@ -135,6 +137,7 @@ from (
     and (@unit = '' or a.unit = @unit)
     and (@run::text is null or a.run_id = @run::text::uuid)
     and (@who::text[] is null or a.person_id = any(@who) or a.subject = any(@who))
+    and (@id::text is null or a.key = @id::text::uuid)
     and (@acts = '' or a.act ~ @acts)
     and (@from::timestamptz is null or a.stored_at >= @from)
     and (@to::timestamptz is null or a.stored_at <= @to)
@@ -184,7 +187,7 @@ func (d *DB) trailArgs(ctx context.Context, p commissioning.Person, f TrailFilte
 	allRegisters, registerSites := registers(p)
 	a := args{
 		"evidence": everywhere, "evidence_sites": evidenceSites, "registers": allRegisters, "register_sites": registerSites,
-		"unit": f.Unit, "run": nil, "who": nil, "kinds": group.kinds, "acts": group.acts, "from": f.From, "to": f.To, "text": f.Text,
+		"unit": f.Unit, "run": nil, "who": nil, "kinds": group.kinds, "acts": group.acts, "from": f.From, "to": f.To, "text": f.Text, "id": nilIfEmpty(f.ID),
 		"at": nil, "after_acts": f.Before.Act, "place_run": nilIfEmpty(f.Before.Run), "place_seq": f.Before.Seq, "limit": f.Limit,
 	}
 	if !f.Before.At.IsZero() {

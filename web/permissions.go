@@ -110,6 +110,7 @@ var actions = map[string]c.Action{
 	get + urls.RecallPattern:         c.RecallLot,
 	get + urls.RecallCSVPattern:      c.RecallLot,
 	post + urls.RecallPattern:        c.RecallLot,
+	get + urls.TrailProofPattern:     c.ReadTrail,
 	get + urls.ClausesPattern:        c.ReadRegisters,
 	get + urls.TrailPattern:          c.ReadTrail,
 	get + urls.TrailCSVPattern:       c.ReadTrail,

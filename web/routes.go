@@ -205,6 +205,7 @@ func reviewRoutes(s *handlers.Screens) []route {
 		{method: get, pattern: urls.CertificatePDFPattern, do: s.CertificatePDF},
 		{method: get, pattern: urls.VerifyPattern, do: s.Verify, open: true},
 		{method: post, pattern: urls.VerifyPattern, do: s.VerifyFile, open: true, limit: photoLimit},
+		{method: get, pattern: urls.TrailProofPattern, do: s.TrailProof},
 		{method: get, pattern: urls.ClausesPattern, do: s.ShowClauses},
 		{method: get, pattern: urls.TrailPattern, do: s.ShowTrail},
 		{method: get, pattern: urls.TrailCSVPattern, do: s.TrailCSV},

@@ -117,7 +117,7 @@ func (s *site) names(pattern string, works commissioning.SiteID) []*strings.Repl
 	person := s.text("select id from settlemark.persons where login = 'throwaway'")
 	fill := func(run string) *strings.Replacer {
 		return strings.NewReplacer("{run}", run, "{number}", number, "{tag}", tag, "{person}", person, "{key}", "return-to-service",
-			"{revision}", "1", "{seq}", "1", "{sha256}", strings.Repeat("0", 64), "{draft}", nowhere, "{part}", "gates")
+			"{revision}", "1", "{seq}", "1", "{sha256}", strings.Repeat("0", 64), "{draft}", nowhere, "{part}", "gates", "{line}", nowhere)
 	}
 	if !strings.Contains(pattern, "{run}") {
 		return []*strings.Replacer{fill("")}

@@ -151,6 +151,21 @@ func TestTrailIsBlind(t *testing.T) {
 	}
 }
 
+// Each line's leaf is the one that the trigger wrote.
+func TestTrailLeaf(t *testing.T) {
+	w := newWorld(t)
+	w.released("U-1")
+	for _, r := range w.trail(w.quality, db.TrailFilter{}, 500) {
+		n := w.count("select count(*) from log_outbox where leaf = trail_leaf('" + r.ID + "')") +
+			w.count("select count(*) from log_leaves where leaf = trail_leaf('" + r.ID + "')")
+		if n != 1 {
+			t.Errorf("%s: the log tells of it %d times", r.Kind, n)
+		}
+	}
+	_, _, err := w.db.TrailProof(t.Context(), w.stranger, w.trail(w.quality, db.TrailFilter{Unit: "U-1"}, 1)[0].ID)
+	refused(t, err, problem.NotFound)
+}
+
 // Every change of a register says what stood there before and what stands there now.
 func TestTrailOfRegisters(t *testing.T) {
 	w := newWorld(t)

@@ -13,10 +13,15 @@ const (
 	TrailCSVPattern  = "/trail.csv"
 	TrailJSONPattern = "/trail.json"
 	ClausesPattern   = "/clauses"
+
+	TrailProofPattern = "/trail/{line}/proof" // that the log tells of this line
 )
 
 // RunTrail is the trail of one run.
 func RunTrail(n commissioning.RunNumber) string { return TrailPattern + "?run=" + n.String() }
+
+// TrailProof is the proof that the log tells of a line of the trail.
+func TrailProof(id string) string { return TrailPattern + "/" + url.PathEscape(id) + "/proof" }
 
 // UnitTrail is the trail of one unit.
 func UnitTrail(tag string) string { return TrailPattern + "?unit=" + url.QueryEscape(tag) }

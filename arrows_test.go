@@ -39,6 +39,7 @@ var arrows = map[string][]string{
 	"internal/durable":       {},
 	"internal/witness":       {"internal/durable", "internal/ledger"},
 	"internal/fsck":          {"db", "internal/commissioning", "internal/rules", "internal/ledger", "internal/problem"},
+	"internal/backup":        {"db", "internal/privatepg", "internal/fsck", "internal/certificate", "internal/ledger", "internal/problem"},
 	"internal/act":           {"db", "internal/durable", "internal/commissioning", "internal/rules", "internal/ledger", "internal/certificate", "internal/auth", "internal/problem", "internal/drafting", "internal/stamp"},
 	"internal/intake":        {"internal/act", "internal/commissioning", "internal/problem"},
 	"internal/jobs":          {"internal/act", "internal/ledger", "internal/witness", "internal/commissioning", "internal/problem"},

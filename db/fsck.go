@@ -4,8 +4,6 @@ import (
 	"context"
 	"time"
 
-	"github.com/jackc/pgx/v5"
-
 	"settlemark/internal/problem"
 )
 
@@ -21,19 +19,7 @@ type Inspection struct {
 // may, so the deadlines of pages are not for it.
 func (d *DB) Inspect(ctx context.Context, read func(i *Inspection) error) (err error) {
 	defer problem.Wrap(&err, "Inspect")
-	return pgx.BeginTxFunc(ctx, d.pool, pgx.TxOptions{
-		IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly,
-	}, func(tx pgx.Tx) error {
-		for _, s := range []string{
-			"set local statement_timeout = 0", "set local idle_in_transaction_session_timeout = 0",
-			"set local timezone = 'UTC'", "set local bytea_output = 'hex'",
-		} {
-			if _, err := tx.Exec(ctx, s); err != nil {
-				return explain(err)
-			}
-		}
-		return read(&Inspection{ctx: ctx, q: tx})
-	})
+	return d.unhurried(ctx, func(q querier) error { return read(&Inspection{ctx: ctx, q: q}) })
 }
 
 // InspectedRun is a run as its row says.

@@ -72,3 +72,10 @@ func Migrate(ctx context.Context, ownerURL string, appRole string) (err error) {
 	}
 	return tx.Commit()
 }
+
+// NewestMigration is the number of the newest schema that this program knows.
+func NewestMigration() int64 {
+	files, _ := fs.Glob(migrations, "migrations/*.sql") // fails on a bad pattern only
+	newest, _ := goose.NumericComponent(files[len(files)-1])
+	return newest
+}

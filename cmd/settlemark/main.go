@@ -15,6 +15,7 @@ import (
 type command func(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int
 
 var commands = map[string]command{
+	"backup":     makeBackup,
 	"evaluate":   evaluate,
 	"export-log": exportLog,
 	"fsck":       runFsck,
@@ -22,6 +23,7 @@ var commands = map[string]command{
 	"keys":       keys,
 	"log-epoch":  logEpoch,
 	"log-key":    logKey,
+	"restore":    restore,
 	"serve":      serve,
 	"verify":     verify,
 	"witness":    serveWitness,

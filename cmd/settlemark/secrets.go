@@ -15,7 +15,7 @@ import (
 // is none. Without it nobody can sign in any more, so it is backed up, apart
 // from the database.
 func openSecrets(data string) (*auth.Secrets, error) {
-	path := filepath.Join(data, "keys", "secrets.key")
+	path := secretsFile(data)
 	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
 		return nil, keyProblem(path, err)
 	}
@@ -39,6 +39,8 @@ func openSecrets(data string) (*auth.Secrets, error) {
 	}
 	return secrets, nil
 }
+
+func secretsFile(data string) string { return filepath.Join(data, "keys", "secrets.key") }
 
 // makeOnce writes a file that nobody else can read, unless it is there. Two
 // programs that start at once agree on one of them.

@@ -34,11 +34,11 @@ func openStore(ctx context.Context, c config, log *slog.Logger) (_ *store, err e
 		c.appURL, c.ownerURL = s.private.AppURL(), s.private.OwnerURL()
 	}
 	if c.ownerURL != "" {
-		serving, err := pgx.ParseConfig(c.appURL)
+		serving, err := loginOf(c.appURL)
 		if err != nil {
-			return nil, badAddress(err)
+			return nil, err
 		}
-		if err := db.Migrate(ctx, c.ownerURL, serving.User); err != nil {
+		if err := db.Migrate(ctx, c.ownerURL, serving); err != nil {
 			return nil, fmt.Errorf("migrations: %w", err)
 		}
 	}
@@ -52,6 +52,14 @@ func openStore(ctx context.Context, c config, log *slog.Logger) (_ *store, err e
 		}
 	}
 	return s, s.db.CheckRights(ctx)
+}
+
+func loginOf(address string) (string, error) {
+	config, err := pgx.ParseConfig(address)
+	if err != nil {
+		return "", badAddress(err)
+	}
+	return config.User, nil
 }
 
 func badAddress(err error) error {

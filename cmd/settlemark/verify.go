@@ -92,21 +92,33 @@ func verifyArguments(args []string) (asked verification, err error) {
 		asked.now = instant
 		return nil
 	})
-	for rest := args; len(rest) > 0; {
-		if err := flags.Parse(rest); err != nil {
-			return asked, fmt.Errorf("verify: %w", err)
-		}
-		if rest = flags.Args(); len(rest) > 0 {
-			if asked.file != "" {
-				return asked, errors.New(verifyUsage)
-			}
-			asked.file, rest = rest[0], rest[1:]
-		}
+	files, err := filesAmong(flags, args)
+	if err != nil {
+		return asked, fmt.Errorf("verify: %w", err)
+	}
+	if len(files) > 1 {
+		return asked, errors.New(verifyUsage)
+	}
+	if len(files) == 1 {
+		asked.file = files[0]
 	}
 	if asked.file == "" || asked.policy == "" || asked.maxAge < 0 {
 		return asked, errors.New(verifyUsage)
 	}
 	return asked, nil
+}
+
+// filesAmong takes flags before and after the names of files.
+func filesAmong(flags *flag.FlagSet, args []string) (files []string, err error) {
+	for rest := args; len(rest) > 0; {
+		if err := flags.Parse(rest); err != nil {
+			return nil, err
+		}
+		if rest = flags.Args(); len(rest) > 0 {
+			files, rest = append(files, rest[0]), rest[1:]
+		}
+	}
+	return files, nil
 }
 
 // trust reads what the person goes by.

@@ -158,6 +158,10 @@ func (s *sealing) continues(ctx context.Context, tx *db.Tx, tree *ledger.Tree, h
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return stop("the newest checkpoint beside the key can't be read: %v", err)
 	}
+	if text == nil && head.Signed > 0 {
+		return stop("no checkpoint lies beside the key, so nobody here can say what it signed last; "+
+			"put the newest one there as %s, or begin another epoch; see \"After a restore\" in the manual", s.acts.Log.HighWater())
+	}
 	policy, err := verifiers(s.keys)
 	if err != nil {
 		return err

@@ -78,6 +78,9 @@ func (s *Server) arguments() []string {
 	} else {
 		settings = append(settings, "fsync=on", "synchronous_commit=on", "full_page_writes=on", "max_connections=60")
 	}
+	if s.source != nil {
+		settings = append(settings, "hot_standby=off", "archive_mode=off", "recovery_target_timeline=latest", "restore_command=cp ../wal/%f %p")
+	}
 	args := []string{"-D", s.folder.data()}
 	for _, setting := range settings {
 		args = append(args, "-c", setting)

@@ -38,6 +38,8 @@ type Server struct {
 	account   account
 	programs  programs
 	throwaway bool
+	source    *Copy // nil: a cluster of our own
+	database  string
 	log       *slog.Logger
 
 	stopOnce sync.Once
@@ -51,7 +53,7 @@ type Server struct {
 // answers; ctx ends the attempt, not the server. When a person can do something
 // about a refusal, the error is a *problem.Error with the sentence to show.
 func Start(ctx context.Context, dir string, log *slog.Logger) (*Server, error) {
-	return start(ctx, dir, log, false)
+	return start(ctx, dir, &Server{log: log})
 }
 
 // StartThrowaway brings up a server for tests in a temporary folder that Close
@@ -61,22 +63,20 @@ func StartThrowaway(ctx context.Context, log *slog.Logger) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	server, err := start(ctx, dir, log, true)
+	server, err := start(ctx, dir, &Server{throwaway: true, log: log})
 	if err != nil {
 		_ = os.RemoveAll(dir)
 	}
 	return server, err
 }
 
-func start(ctx context.Context, dir string, log *slog.Logger, throwaway bool) (*Server, error) {
+func start(ctx context.Context, dir string, s *Server) (*Server, error) {
 	folder, err := openFolder(dir)
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{
-		folder: folder, throwaway: throwaway, log: log,
-		stop: make(chan struct{}), done: make(chan struct{}),
-	}
+	s.folder, s.database = folder, database
+	s.stop, s.done = make(chan struct{}), make(chan struct{})
 	first, err := s.bringUp(ctx)
 	if err != nil {
 		folder.unlock()
@@ -91,6 +91,9 @@ func (s *Server) bringUp(ctx context.Context) (*process, error) {
 	var err error
 	if s.account, err = chooseAccount(s.folder.data()); err != nil {
 		return nil, err
+	}
+	if s.source != nil {
+		return s.bringUpCopy(ctx)
 	}
 	if s.programs, err = findPrograms(s.folder, s.account); err != nil {
 		return nil, err
@@ -168,8 +171,9 @@ func (s *Server) OwnerURL() string { return s.url(ownerLogin, database) }
 func (s *Server) AppURL() string { return s.url(appLogin, database) }
 
 // AdminURL connects as the superuser: for tests that make databases or play the
-// attacker. The program itself has no use for it.
-func (s *Server) AdminURL() string { return s.url(superuser, database) }
+// attacker, and to look at the copy of a backup. Over its own record the program
+// has no use for it.
+func (s *Server) AdminURL() string { return s.url(superuser, s.database) }
 
 func (s *Server) url(login, name string) string {
 	socket := url.Values{"host": {s.folder.run()}, "port": {port}}

@@ -150,6 +150,5 @@ func (f folder) lastWords() string {
 	if err != nil {
 		return fmt.Sprintf("no log: %v", err)
 	}
-	lines := strings.Split(strings.TrimSpace(string(text)), "\n")
-	return strings.Join(lines[max(0, len(lines)-4):], "; ")
+	return lastLines(string(text))
 }

@@ -19,7 +19,7 @@ generate: ## Write the generated files anew
 	@go generate ./...
 
 bench: ## Run the benchmarks as a table, each beside its yardstick of the same run
-	@.ci/bench ./internal/measure ./internal/rules ./internal/certificate
+	@.ci/bench ./internal/measure ./internal/rules ./internal/certificate ./internal/act
 
 help: ## List these targets
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-10s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)

@@ -22,6 +22,12 @@ func (s *Screens) Framed(next http.Handler) http.Handler {
 				return
 			}
 			f.Site = clockSite(p, sites)
+			if p.Holds(commissioning.Administrator) || p.Holds(commissioning.Quality) {
+				if f.Trouble, err = s.Acts.LogTrouble(r.Context(), f.Now); err != nil {
+					respond.Error(w, r, err)
+					return
+				}
+			}
 		}
 		next.ServeHTTP(w, r.WithContext(respond.WithFrame(r.Context(), f)))
 	})

@@ -17,6 +17,7 @@ type Frame struct {
 	Site    commissioning.Site    // whose clock is shown
 	Now     time.Time
 	Demo    bool     // demo data: every page says so
+	Trouble string   // what keeps the log from being sealed, for those who can see to it; "" when nothing does
 	Light   string   // "glare" or ""
 	Path    string   // where to come back to after a switch
 	Scripts []string // of this screen alone, by their names under static/

@@ -9,6 +9,7 @@ import (
 	"settlemark/db/dbtest"
 	"settlemark/internal/act"
 	"settlemark/internal/commissioning"
+	"settlemark/internal/fsck"
 )
 
 // What the log costs those who write: the same posts with and without it, in
@@ -87,4 +88,31 @@ func BenchmarkSeal(b *testing.B) {
 			}
 		})
 	}
+}
+
+// The check of a whole record, scaled from 10,000 entries to 100,000.
+func BenchmarkFsck(b *testing.B) {
+	w := worldOn(b, dbtest.Unsound(b))
+	w.openLog()
+	r := w.open("U-1")
+	for range 10 {
+		batch := make([]commissioning.Entry, 1000)
+		for i := range batch {
+			batch[i] = viscosity("4.60", i%100)
+		}
+		_, err := w.Record(b.Context(), act.Author{Logger: &w.logger}, r.ID, batch, evening)
+		must(b, err)
+	}
+	w.seal(evening)
+	b.Run("100,000_entries/whole_record", func(b *testing.B) {
+		begun := time.Now()
+		for b.Loop() {
+			report, err := fsck.Check(b.Context(), w.db.DB, fsck.Outside{})
+			must(b, err)
+			if len(report.Faults) > 0 || report.Entries != 10_000 {
+				b.Fatalf("%d entries, %v", report.Entries, report.Faults)
+			}
+		}
+		b.ReportMetric(10*float64(time.Since(begun))/float64(b.N), "ns/op")
+	})
 }

@@ -59,6 +59,8 @@ func eventful(t *testing.T) *world {
 	newest, err := w.ToWitness(ctx, 0)
 	must(t, err)
 	must(t, w.Cosigned(ctx, newest, []byte(witness.Cosign(newest.Checkpoint, evening))))
+	_, err = w.IssueMissing(ctx)
+	must(t, err)
 	must(t, w.Abandon(ctx, w.engineer, left.ID, "again", evening))
 	w.seal(evening.Add(time.Second))
 	return w

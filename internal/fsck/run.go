@@ -20,12 +20,14 @@ import (
 func (c *runCheck) chain(posts []db.InspectedPost, entries []db.InspectedEntry) map[string]int {
 	head, seq := ledger.Opening(c.run.Opening), 0
 	heads := map[string]int{hex.EncodeToString(head): 0}
+	of := map[int][]db.InspectedEntry{}
+	for _, e := range entries {
+		of[e.PostSeq] = append(of[e.PostSeq], e)
+	}
 	for _, p := range posts {
 		var bodies [][]byte
-		for _, e := range entries {
-			if e.PostSeq == p.LastSeq {
-				bodies = append(bodies, e.Body)
-			}
+		for _, e := range of[p.LastSeq] {
+			bodies = append(bodies, e.Body)
 		}
 		if p.FirstSeq != seq+1 || p.LastSeq-p.FirstSeq+1 != len(bodies) {
 			c.fault("post %d to %d holds %d entries and follows seq %d", p.FirstSeq, p.LastSeq, len(bodies), seq)
@@ -35,9 +37,7 @@ func (c *runCheck) chain(posts []db.InspectedPost, entries []db.InspectedEntry) 
 		if !bytes.Equal(p.Previous, head) || !bytes.Equal(p.Chain, next) || !bytes.Equal(p.Digest, digest[:]) {
 			c.fault("the chain breaks at post %d to %d", p.FirstSeq, p.LastSeq)
 		}
-		if slices.ContainsFunc(entries, func(e db.InspectedEntry) bool {
-			return e.PostSeq == p.LastSeq && !e.ReceivedAt.Equal(p.ReceivedAt)
-		}) {
+		if slices.ContainsFunc(of[p.LastSeq], func(e db.InspectedEntry) bool { return !e.ReceivedAt.Equal(p.ReceivedAt) }) {
 			c.fault("the entries of post %d to %d were not all received with it", p.FirstSeq, p.LastSeq)
 		}
 		c.expect(fmt.Sprintf("post %d to %d of run %s", p.FirstSeq, p.LastSeq, c.run.ID),

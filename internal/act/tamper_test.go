@@ -55,12 +55,15 @@ func eventful(t *testing.T) *world {
 	}
 	left := w.open("U-2")
 	must(t, w.RetireProcedure(ctx, w.quality, "bench", "replaced", evening))
+	dbtest.Exec(t, w.db.OwnerURL, `insert into settlemark.assertions (nonce, person_id, content, body)
+		select 'nonce ' || n, 'P-0001', sha256(n::text::bytea), '{}' from generate_series(1, 2) as n`)
 	w.seal(evening)
 	newest, err := w.ToWitness(ctx, 0)
 	must(t, err)
 	must(t, w.Cosigned(ctx, newest, []byte(witness.Cosign(newest.Checkpoint, evening))))
 	_, err = w.IssueMissing(ctx)
 	must(t, err)
+	w.seal(evening)
 	must(t, w.Abandon(ctx, w.engineer, left.ID, "again", evening))
 	w.seal(evening.Add(time.Second))
 	return w
@@ -170,6 +173,9 @@ func TestFindsEveryChange(t *testing.T) {
 	columns := 0
 	for _, table := range a.strings(`select c.relname::text from pg_class c join pg_trigger g on g.tgrelid = c.oid
 		where g.tgname = 'append_only' order by 1`) {
+		if table == "log_cosignatures" || table == "log_stamps" {
+			continue // the word of others, who keep their own; nothing stands on it
+		}
 		key := a.strings(`select string_agg(attname::text, ',' order by n) from pg_index i
 			cross join unnest(i.indkey::smallint[]) with ordinality as k (number, n)
 			join pg_attribute a on a.attrelid = i.indrelid and a.attnum = k.number
@@ -186,9 +192,6 @@ func TestFindsEveryChange(t *testing.T) {
 		row := func(ctid string) string { return " where ctid = '" + ctid + "'" }
 		named := func(ctid string) []string { return a.strings("select " + name + " from " + table + row(ctid)) }
 		at := func(i int) string { return a.strings("select ctid::text from " + table + " order by " + key)[i] }
-		if table == "log_cosignatures" {
-			continue // witnesses keep their own; that a line is of its checkpoint is tried in TestCosigned
-		}
 		for _, column := range a.strings(`select attname || ' ' || format_type(atttypid, atttypmod) from pg_attribute
 			where attnum > 0 and not attisdropped and attrelid = '` + table + `'::regclass order by attnum`) {
 			column, kind, _ := strings.Cut(column, " ")
@@ -243,7 +246,7 @@ func TestFindsWholeForgeries(t *testing.T) {
 	t.Run("a record set back to an earlier state", func(t *testing.T) {
 		a.sql(`update runs set state = 'open' where id in (select run_id from abandonments where reason = 'again')`,
 			`delete from acts where detail = 'again'`, `delete from abandonments where reason = 'again'`)
-		earlier := a.strings("select min(size)::text from log_checkpoints")[0]
+		earlier := a.strings("select max(size)::text from log_checkpoints where size < (select max(size) from log_checkpoints)")[0]
 		a.sql("delete from log_checkpoints where size > "+earlier, "delete from log_leaves where place >= "+earlier,
 			"delete from log_nodes where place >= 2 * "+earlier+" - bit_count("+earlier+"::bigint::bit(64))",
 			"update log_heads set size = "+earlier+", signed = "+earlier)

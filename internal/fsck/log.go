@@ -286,7 +286,7 @@ func (c *check) tells(where string, leaf []byte) {
 		return
 	}
 	_ = json.Unmarshal(leaf, &seq) // leaves without numbers have none
-	of := ""
+	var of string
 	switch told.T {
 	case "key/1", "restore/1":
 		return // they tell of the log itself

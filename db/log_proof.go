@@ -100,14 +100,14 @@ func (d *DB) logProof(ctx context.Context, leaf []byte) (_ []byte, err error) {
 	digest := sha256.Sum256(leaf)
 	at, err := one[position](ctx, d.pool, leafByContent, args{"digest": digest[:]})
 	if problem.KindOf(err) == problem.NotFound {
-		return nil, notSealed
+		return nil, errNotSealed
 	}
 	if err != nil {
 		return nil, err
 	}
 	checkpoint, err := d.LogCheckpoint(ctx, at.Epoch)
 	if problem.KindOf(err) == problem.NotFound || err == nil && checkpoint.Size <= at.Place {
-		return nil, notSealed
+		return nil, errNotSealed
 	}
 	if err != nil {
 		return nil, err
@@ -119,4 +119,4 @@ func (d *DB) logProof(ctx context.Context, leaf []byte) (_ []byte, err error) {
 	return ledger.Proof{Index: at.Place, Hashes: hashes, Checkpoint: checkpoint.Signed}.Text(), nil
 }
 
-var notSealed = problem.New(problem.Busy, "The release is stored and not sealed in the log yet. Try again in a moment.")
+var errNotSealed = problem.New(problem.Busy, "The release is stored and not sealed in the log yet. Try again in a moment.")

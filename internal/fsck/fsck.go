@@ -10,8 +10,6 @@ package fsck
 import (
 	"context"
 	"fmt"
-	"time"
-
 	"settlemark/db"
 	"settlemark/internal/ledger"
 )
@@ -28,7 +26,6 @@ type Report struct {
 
 	Runs, Entries, Rows, Leaves, Checkpoints int
 	Waiting                                  int // leaves that are not sealed yet
-	LogTook                                  time.Duration
 }
 
 // Check reads the whole record:
@@ -51,10 +48,7 @@ func Check(ctx context.Context, d *db.DB, outside Outside) (Report, error) {
 				return err
 			}
 		}
-		begun := time.Now() //nolint:forbidigo // how long it took; nothing is judged by it
-		err := c.log(i, outside)
-		c.LogTook = time.Since(begun)
-		return err
+		return c.log(i, outside)
 	})
 	return c.Report, err
 }

@@ -135,6 +135,18 @@ func (t *Tx) DisablePerson(ctx context.Context, id commissioning.PersonID, now t
 	return t.exec(ctx, disablePerson, args{"id": id, "now": now})
 }
 
+// All who are the same as the first become the same as the second.
+const joinPersons = `
+update persons p set same_as = t.root
+from (select coalesce(f.same_as, f.id) as from_root, coalesce(s.same_as, s.id) as root
+  from persons f, persons s where f.id = @id and s.id = @same) t
+where (p.id = t.from_root or p.same_as = t.from_root) and p.id <> t.root`
+
+// Join makes one human being of two persons.
+func (t *Tx) Join(ctx context.Context, id, same commissioning.PersonID) error {
+	return t.exec(ctx, joinPersons, args{"id": id, "same": same})
+}
+
 const administrators = `
 select count(distinct p.id) from persons p join grants g on g.person_id = p.id
 where g.role = 'administrator' and p.disabled_at is null`

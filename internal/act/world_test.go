@@ -171,7 +171,11 @@ func (w *world) person(ctx context.Context, name, login string, role commissioni
 	if err != nil {
 		return p, err
 	}
-	return p, dbtest.Run(ctx, w.db.OwnerURL, "update persons set password = '"+cheapHash+"' where id = '"+string(p.ID)+"'")
+	return p, w.passwordOf(ctx, p)
+}
+
+func (w *world) passwordOf(ctx context.Context, p commissioning.Person) error {
+	return dbtest.Run(ctx, w.db.OwnerURL, "update persons set password = '"+cheapHash+"' where id = '"+string(p.ID)+"'")
 }
 
 // at is an instant of the morning that the shift leads to.

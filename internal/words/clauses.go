@@ -40,7 +40,7 @@ var part11 = Rule{"21 CFR Part 11", []Clause{
 	{"11.50", "A signature shows printed name, date and time, and meaning, in every form that people read.", "All three with zone, role, method and head on every page, print and export.", "/runs/{run}/review", "web/demo_test.go TestDemo", ""},
 	{"11.70", "A signature can't be cut out, copied or moved to another record.", "It is bound to the head of its own run's chain and to a digest of every row under it.", "/runs/{run}/review", "internal/act/changed_test.go TestChanged", ""},
 	{"11.100", "One signature, one person, never given to another; identity is checked first.", "Persons are never removed, nor a login given twice.", "/people", "db/rights_test.go TestRights", "Check identity before you add a person; certify to the agency where you must."},
-	{"11.200", "Two components at a signature; misuse would take two people.", "Identity is proven again at every signature; an administrator can't sign and sets no password.", "/runs/{run}/submit", "internal/act/identity_test.go TestProof", ""},
+	{"11.200", "Two components at a signature; misuse would take two people.", "Every signature asks for a passkey, or password and code, again; what an administrator's one-time code leaves in force is asked for.", "/runs/{run}/submit", "internal/act/factors_test.go TestReplacement", ""},
 	{"11.300", "Codes and passwords are unique, revised, withdrawn when lost; misuse is noticed.", "Logins are unique, access ends at once, guessing is slowed down, five wrong proofs end the session and are logged.", "/people/{person}", "internal/act/identity_test.go TestSignIn", "Review accounts at intervals; watch the log."},
 }}
 

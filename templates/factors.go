@@ -9,6 +9,9 @@ import (
 	"settlemark/templates/parts"
 )
 
+// accountSheet is for the pages on which second factors are set up alone.
+const accountSheet = "css/account.css"
+
 // FactorsView is what a person can prove their identity with.
 type FactorsView struct {
 	App      bool

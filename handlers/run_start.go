@@ -91,8 +91,10 @@ func (s *Screens) runStartPage(r *http.Request, form parts.Form) (templ.Componen
 	if err != nil {
 		return nil, err
 	}
+	newest := map[string]bool{} // of each procedure; they come newest first
 	for _, rev := range revisions {
-		if rev.Usable() {
+		if rev.Usable() && !newest[rev.Key] {
+			newest[rev.Key] = true
 			label := fmt.Sprintf("%s, revision %d", rev.Title, rev.Revision)
 			c.Procedures = append(c.Procedures, parts.Option{Value: fmt.Sprintf("%s/%d", rev.Key, rev.Revision), Label: label})
 		}

@@ -111,7 +111,7 @@ func RunStartPage(f Frame, form parts.Form, c StartChoices) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = parts.Field(form, parts.Input{Name: "procedure", Label: "Procedure", Hint: "Approved revisions only. The run stays on the revision it starts with.", Required: true, Options: c.Procedures}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = parts.Field(form, parts.Input{Name: "procedure", Label: "Procedure", Hint: "The newest approved revisions. The run stays on the revision it starts with.", Required: true, Options: c.Procedures}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

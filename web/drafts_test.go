@@ -297,11 +297,15 @@ func TestRevisions(t *testing.T) {
 		}
 		engineer.get("/procedures/return-to-service/compare?from=1&to=9").wants(404)
 	})
-	t.Run("only_the_approved_ones_can_be_chosen_for_a_run", func(t *testing.T) {
+	t.Run("only_the_newest_approved_one_can_be_chosen_for_a_run", func(t *testing.T) {
 		text := engineer.get("/runs/new").page().Find("select[name=procedure]").Text()
-		if !strings.Contains(text, "revision 1") || !strings.Contains(text, "revision 2") || strings.Contains(text, "revision 3") {
+		if strings.Contains(text, "revision 1") || !strings.Contains(text, "revision 2") || strings.Contains(text, "revision 3") {
 			t.Error(text)
 		}
+		_, form := filled(engineer.get("/runs/new?unit=QU-01"), "form[action='/runs']")
+		form.Set("unit", "QU-01")
+		form.Set("procedure", "return-to-service/1")
+		engineer.do("POST", "/runs", form).wants(409, "Revision 2 of this procedure is approved by now. Choose that one.")
 	})
 	t.Run("none_once_it_is_retired", func(t *testing.T) {
 		quality.post("/procedures/return-to-service/retire", "reason", "").wants(422, "Say why the procedure is retired")

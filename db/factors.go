@@ -34,7 +34,7 @@ select exists (select 1 from code_seeds s where s.person_id = p.id and s.seed is
   (select count(*) from recovery_codes r where r.person_id = p.id and r.used_at is null) as recovery
 from persons p where p.id = @person`
 
-const passkeys = `
+const keysOfPerson = `
 select id, person_id as person, name, public_key, rp, count, added_at, used_at from passkeys
 where person_id = @person order by added_at, id`
 
@@ -52,11 +52,11 @@ func (d *DB) Factors(ctx context.Context, id commissioning.PersonID) (_ Factors,
 		return Factors{}, err
 	}
 	f := Factors{App: r.App, LastStep: r.LastStep, Recovery: int(r.Recovery)}
-	f.Passkeys, err = list[PasskeyRow](ctx, d.pool, passkeys, args{"person": id})
+	f.Passkeys, err = list[PasskeyRow](ctx, d.pool, keysOfPerson, args{"person": id})
 	return f, err
 }
 
-const passkey = `
+const keyByID = `
 select id, person_id as person, name, public_key, rp, count, added_at, used_at from passkeys where id = @id`
 
 // Passkey gives one passkey, whosever it is; NotFound when there is none.
@@ -64,7 +64,7 @@ func (d *DB) Passkey(ctx context.Context, id []byte) (_ PasskeyRow, err error) {
 	ctx, cancel := deadline(ctx)
 	defer cancel()
 	defer problem.Wrap(&err, "Passkey")
-	return one[PasskeyRow](ctx, d.pool, passkey, args{"id": id})
+	return one[PasskeyRow](ctx, d.pool, keyByID, args{"id": id})
 }
 
 const insertPasskey = `

@@ -3,7 +3,7 @@ package e2e_test
 import (
 	"context"
 	"crypto/hmac"
-	"crypto/sha1" //nolint:gosec // RFC 6238, as authenticator apps do
+	"crypto/sha1"
 	"encoding/base32"
 	"encoding/binary"
 	"fmt"

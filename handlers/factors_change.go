@@ -141,8 +141,10 @@ func (s *Screens) ChangePassword(w http.ResponseWriter, r *http.Request) error {
 func another() templates.ChangeView {
 	return templates.ChangeView{
 		Title: "Another password", Lead: "You are signed out everywhere else.", Button: "Change the password", Action: urls.PasswordPattern,
-		Field: &parts.Input{Name: "new_password", Label: "The new password", Hint: "12 to 128 characters. A few words in a row are easy to keep in mind.",
-			Type: "password", Autocomplete: "new-password", Required: true, MaxLength: 128},
+		Field: &parts.Input{
+			Name: "new_password", Label: "The new password", Hint: "12 to 128 characters. A few words in a row are easy to keep in mind.",
+			Type: "password", Autocomplete: "new-password", Required: true, MaxLength: 128,
+		},
 	}
 }
 

@@ -18,7 +18,7 @@ import (
 // lost; the log shows each, and the person waits a day before countersigning
 // what that administrator worked on.
 const (
-	ResetPassword = "password" //nolint:gosec // a word
+	ResetPassword = "password"
 	ResetFactors  = "factors"
 	ResetBoth     = "both"
 )

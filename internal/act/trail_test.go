@@ -156,8 +156,8 @@ func TestTrailLeaf(t *testing.T) {
 	w := newWorld(t)
 	w.released("U-1")
 	for _, r := range w.trail(w.quality, db.TrailFilter{}, 500) {
-		n := w.count("select count(*) from log_outbox where leaf = trail_leaf('" + r.ID + "')") +
-			w.count("select count(*) from log_leaves where leaf = trail_leaf('" + r.ID + "')")
+		n := w.count("select count(*) from log_outbox where leaf = trail_leaf('"+r.ID+"')") +
+			w.count("select count(*) from log_leaves where leaf = trail_leaf('"+r.ID+"')")
 		if n != 1 {
 			t.Errorf("%s: the log tells of it %d times", r.Kind, n)
 		}

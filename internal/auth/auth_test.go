@@ -62,7 +62,8 @@ func TestPepper(t *testing.T) {
 		if right, err := auth.NewHasher(elsewhere).Verify(t.Context(), phc, "three blue kettles"); right || err == nil {
 			t.Errorf("got %t, %v", right, err)
 		}
-		bare := phc[:strings.Index(phc, ",keyid=")] + phc[strings.Index(phc, ",keyid=")+len(",keyid=01234567"):]
+		before, after, _ := strings.Cut(phc, ",keyid=")
+		bare := before + after[len("01234567"):]
 		if right, err := h.Verify(t.Context(), bare, "three blue kettles"); right || err != nil {
 			t.Errorf("without the pepper: got %t, %v", right, err)
 		}
@@ -82,8 +83,10 @@ func TestPepper(t *testing.T) {
 }
 
 // Made with the library that TestLibrary holds to its vector.
-const plain = "KOionDiQWj5VDMhrwKDNknZdUccQZLsNCUimEyTZR8Y"
-const cheap = "CatKTKRV9yc5kGJ3hejw4CcEls458Fc4gvEeaoRQPB8"
+const (
+	plain = "KOionDiQWj5VDMhrwKDNknZdUccQZLsNCUimEyTZR8Y"
+	cheap = "CatKTKRV9yc5kGJ3hejw4CcEls458Fc4gvEeaoRQPB8"
+)
 
 // RFC 9106, 5.3, has a secret and associated data, which we do not use; the
 // library's own vector without them (argon2_test.go, id, t=1 m=64 p=1).

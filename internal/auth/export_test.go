@@ -1,7 +1,7 @@
 package auth
 
 import (
-	"crypto/sha1" //nolint:gosec // RFC 6238
+	"crypto/sha1"
 	"crypto/sha256"
 	"crypto/sha512"
 	"hash"

@@ -10,6 +10,7 @@ package fsck
 import (
 	"context"
 	"fmt"
+
 	"settlemark/db"
 	"settlemark/internal/ledger"
 )

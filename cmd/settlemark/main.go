@@ -15,18 +15,19 @@ import (
 type command func(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int
 
 var commands = map[string]command{
-	"backup":     makeBackup,
-	"evaluate":   evaluate,
-	"export-log": exportLog,
-	"fsck":       runFsck,
-	"healthz":    healthz,
-	"keys":       keys,
-	"log-epoch":  logEpoch,
-	"log-key":    logKey,
-	"restore":    restore,
-	"serve":      serve,
-	"verify":     verify,
-	"witness":    serveWitness,
+	"backup":        makeBackup,
+	"evaluate":      evaluate,
+	"export-log":    exportLog,
+	"fsck":          runFsck,
+	"healthz":       healthz,
+	"keys":          keys,
+	"log-epoch":     logEpoch,
+	"log-key":       logKey,
+	"restore":       restore,
+	"restore-drill": restoreDrill,
+	"serve":         serve,
+	"verify":        verify,
+	"witness":       serveWitness,
 }
 
 func main() {

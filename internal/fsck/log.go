@@ -72,15 +72,16 @@ func (c *check) policy(i *db.Inspection, outside Outside) (ledger.Policy, error)
 		if err != nil {
 			return ledger.Policy{}, err
 		}
-		for _, k := range keys {
-			text += "log " + k.VKey + "\n"
+		names := make([]string, len(keys))
+		for i, k := range keys {
+			names[i] = k.VKey
 		}
-		text += "quorum none\n"
+		text = ledger.PolicyOf(names...)
 	}
 	p, err := ledger.ReadPolicy([]byte(text))
 	if err != nil && outside.Policy == "" {
 		c.fault("the log: its keys can't be read: %v", err)
-		return ledger.ReadPolicy([]byte("quorum none\n"))
+		return ledger.ReadPolicy([]byte(ledger.PolicyOf()))
 	}
 	return p, err
 }

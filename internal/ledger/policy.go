@@ -38,6 +38,15 @@ type group struct {
 	members []string
 }
 
+// PolicyOf is the text of a policy that believes these logs and asks for no witnesses.
+func PolicyOf(vkeys ...string) string {
+	text := ""
+	for _, k := range vkeys {
+		text += "log " + k + "\n"
+	}
+	return text + "quorum none\n"
+}
+
 // ReadPolicy reads a policy. What it can't make sense of, it refuses: a policy
 // that is half understood would believe too much.
 func ReadPolicy(text []byte) (Policy, error) {

@@ -116,7 +116,7 @@ func (s *Server) createLogins(ctx context.Context) error {
 	defer conn.Close(ctx) //nolint:errcheck // nothing is pending
 	for _, step := range []struct{ present, create string }{
 		{`select exists (select from pg_roles where rolname = '` + ownerLogin + `')`, `create role ` + ownerLogin + ` login`},
-		{`select exists (select from pg_roles where rolname = '` + appLogin + `')`, `create role ` + appLogin + ` login`},
+		{`select exists (select from pg_roles where rolname = '` + AppLogin + `')`, `create role ` + AppLogin + ` login`},
 		{`select exists (select from pg_database where datname = '` + database + `')`, `create database ` + database + ` owner ` + ownerLogin},
 	} {
 		var present bool

@@ -70,7 +70,7 @@ func (s *Server) verifyBase(ctx context.Context) error {
 		return problem.New(problem.Invalid,
 			"%s has no backup_manifest, so nobody can say whether it is whole. Make base backups in plain form with pg_basebackup.", s.source.Base)
 	}
-	program := filepath.Join(s.programs.dir, "pg_verifybackup")
+	program := s.programs.tool("pg_verifybackup")
 	if !executable(program) {
 		return problem.New(problem.Invalid, "This machine has no pg_verifybackup beside its Postgres %s. Install it (apt install postgresql-%[1]s).", s.programs.major)
 	}

@@ -28,9 +28,11 @@ import (
 const (
 	database   = "settlemark"
 	ownerLogin = "settlemark_owner"
-	appLogin   = "settlemark_app"
 	superuser  = "postgres"
 )
+
+// AppLogin is the login that serves.
+const AppLogin = "settlemark_app"
 
 // Server is a running Postgres that belongs to this process.
 type Server struct {
@@ -168,7 +170,7 @@ func (s *Server) Err() error {
 func (s *Server) OwnerURL() string { return s.url(ownerLogin, database) }
 
 // AppURL connects as the login that serves.
-func (s *Server) AppURL() string { return s.url(appLogin, database) }
+func (s *Server) AppURL() string { return s.url(AppLogin, database) }
 
 // AdminURL connects as the superuser: for tests that make databases or play the
 // attacker, and to look at the copy of a backup. Over its own record the program

@@ -110,3 +110,16 @@ func mayEnter(f folder, a account, p programs) error {
 		"The user %s, who runs the database, may not enter %s. "+
 			"Set SETTLEMARK_DATA to a folder outside private home folders, such as /var/lib/settlemark.", name, f.dir)}
 }
+
+// tool is a program beside the server. The folder may hold links to some of
+// them only, so it also looks where they lead.
+func (p programs) tool(name string) string {
+	beside := filepath.Join(p.dir, name)
+	if executable(beside) {
+		return beside
+	}
+	if server, err := filepath.EvalSymlinks(filepath.Join(p.dir, "postgres")); err == nil {
+		return filepath.Join(filepath.Dir(server), name)
+	}
+	return beside
+}

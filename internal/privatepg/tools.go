@@ -121,7 +121,7 @@ var ErrNoTool = errors.New("not installed")
 // Amcheck looks at every page of the server's tables and indexes. It is
 // ErrNoTool where the program or its extension is not there.
 func (s *Server) Amcheck(ctx context.Context) error {
-	program := filepath.Join(s.programs.dir, "pg_amcheck")
+	program := s.programs.tool("pg_amcheck")
 	if !executable(program) {
 		return ErrNoTool
 	}

@@ -133,7 +133,7 @@ func (s *Server) readWAL(ctx context.Context, all []segment, first segment, star
 	}
 	for _, timeline := range slices.Sorted(maps.Keys(ends)) {
 		from, to := max(start, ends[timeline][0]*size), (ends[timeline][1]+1)*size
-		err := boundTo(ctx, command(s.folder.dir, s.account, filepath.Join(s.programs.dir, "pg_waldump"), "--quiet",
+		err := boundTo(ctx, command(s.folder.dir, s.account, s.programs.tool("pg_waldump"), "--quiet",
 			"--path="+s.walDir(), fmt.Sprintf("--timeline=%d", timeline), "--start="+position(from), "--end="+position(to)), "pg_waldump")
 		if err != nil {
 			return fmt.Errorf("the archive of the log is damaged: %w", err)

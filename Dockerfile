@@ -8,6 +8,12 @@ RUN CGO_ENABLED=0 go build -buildvcs=false -trimpath -ldflags=-s -o /settlemark 
 FROM debian:bookworm-slim
 COPY --from=build /etc/ssl/certs/ca-certificates.crt /etc/ssl/certs/
 COPY --from=build /settlemark /usr/local/bin/settlemark
+# The programs that back up, restore and drill. No cluster of Debian's own is made.
+RUN apt-get update \
+ && apt-get install -y --no-install-recommends postgresql-common \
+ && sed -i 's/^#\?create_main_cluster.*/create_main_cluster = false/' /etc/postgresql-common/createcluster.conf \
+ && apt-get install -y --no-install-recommends postgresql-15 \
+ && rm -rf /var/lib/apt/lists/*
 RUN useradd --system --uid 10001 --no-create-home settlemark \
  && install -d -o settlemark -g settlemark -m 700 /var/lib/settlemark
 USER settlemark

@@ -64,7 +64,7 @@ func drillArguments(args []string) (asked drilling, err error) {
 }
 
 func (asked drilling) run(ctx context.Context, stdout, stderr io.Writer) (proven bool, err error) {
-	d := backup.Drill{Log: quietLog(stderr), Trust: certificate.Trust{Now: time.Now(), Passkey: act.CheckPasskey}}
+	d := backup.Drill{Now: time.Now, Log: quietLog(stderr), Trust: certificate.Trust{Now: time.Now(), Passkey: act.CheckPasskey}}
 	d.Base.Base, d.Base.WAL = asked.base, asked.wal
 	if asked.file != "" {
 		file, err := backupFile(asked.file, asked.key)

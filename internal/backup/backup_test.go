@@ -153,7 +153,7 @@ func TestDamage(t *testing.T) {
 			t.Errorf("%s: %v", what, err)
 		}
 	}
-	step := max(1, len(whole)/60)
+	step := max(1, len(whole)/24)
 	for offset := 0; offset < len(whole); offset += step {
 		changed := bytes.Clone(whole)
 		changed[offset] ^= 1

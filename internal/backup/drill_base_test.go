@@ -29,7 +29,7 @@ func archived(t *testing.T) archiving {
 	place, err := os.MkdirTemp("", "archived-")
 	must(t, err)
 	t.Cleanup(func() { _ = os.RemoveAll(place) })
-	must(t, os.Chmod(place, 0o755)) //nolint:gosec // the user of the server must enter
+	must(t, os.Chmod(place, 0o755))
 	a := archiving{Copy: privatepg.Copy{Base: filepath.Join(place, "base"), WAL: filepath.Join(place, "wal")}}
 	server, err := privatepg.Start(ctx, filepath.Join(place, "pg"), quiet)
 	must(t, err)
@@ -68,7 +68,7 @@ func archived(t *testing.T) archiving {
 	a.newest, err = os.ReadFile(acts.Log.HighWater())
 	must(t, err)
 	conn := dbtest.Connect(t, d.AdminURL)
-	defer conn.Close(ctx) //nolint:errcheck // nothing is pending
+	defer conn.Close(ctx)
 	for range 300 {
 		waiting := 0
 		must(t, conn.QueryRow(ctx, `select count(*) from pg_ls_archive_statusdir() where name like '%.ready'`).Scan(&waiting))

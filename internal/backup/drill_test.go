@@ -19,12 +19,12 @@ func drill(t *testing.T, d backup.Drill) backup.Report {
 	t.Helper()
 	scratch, err := os.MkdirTemp("", "drill-") // short: a socket's path is
 	must(t, err)
-	defer os.RemoveAll(scratch)       //nolint:errcheck // asked for below
-	must(t, os.Chmod(scratch, 0o777)) //nolint:gosec // the user of the server must enter
+	defer os.RemoveAll(scratch)
+	must(t, os.Chmod(scratch, 0o777))
 	before := os.Getenv("TMPDIR")
 	must(t, os.Setenv("TMPDIR", scratch))
-	defer os.Setenv("TMPDIR", before) //nolint:errcheck // it was so before
-	d.Policy, d.Log = policy, quiet
+	defer os.Setenv("TMPDIR", before)
+	d.Policy, d.Log, d.Now = policy, quiet, time.Now
 	d.Trust = certificate.Trust{Now: time.Now(), Passkey: act.CheckPasskey}
 	r := d.Run(t.Context())
 	if left, err := os.ReadDir(scratch); err != nil || len(left) > 0 {

@@ -19,7 +19,7 @@ import (
 func bench(t *testing.T, d *dbtest.Database) (commissioning.RunID, commissioning.Person) {
 	t.Helper()
 	conn := dbtest.Connect(t, d.AppURL)
-	defer conn.Close(t.Context()) //nolint:errcheck // nothing is pending
+	defer conn.Close(t.Context())
 	var run, pen string
 	must(t, conn.QueryRow(t.Context(), `select id::text, pen from runs where state = 'open' order by number limit 1`).Scan(&run, &pen))
 	people, err := d.People(t.Context())
@@ -97,7 +97,7 @@ func TestAfterRestore(t *testing.T) {
 			seq = again.Run.Seq
 		}
 		conn := dbtest.Connect(t, address)
-		defer conn.Close(ctx) //nolint:errcheck // nothing is pending
+		defer conn.Close(ctx)
 		stored := 0
 		for _, e := range append(before, missing...) {
 			n := 0

@@ -70,7 +70,7 @@ func (t Tools) run(ctx context.Context, program string, args []string, address s
 		return err
 	}
 	cmd := exec.CommandContext(ctx, filepath.Join(t.dir, program), append(args, "--dbname="+address)...) //nolint:gosec // the programs that FindTools chose
-	cmd.Env = append(env, "PATH=/usr/bin:/bin", "LC_ALL=C.UTF-8")
+	cmd.Env = env
 	return finish(cmd, program, in, out)
 }
 
@@ -95,7 +95,7 @@ func connectBy(address string) (string, []string, error) {
 		return "", nil, problem.New(problem.Invalid,
 			"The database's address must look like postgres://LOGIN@HOST:5432/settlemark, with the password as in any Postgres address.")
 	}
-	var env []string
+	env := []string{"PATH=/usr/bin:/bin", "LC_ALL=C.UTF-8"}
 	for _, pair := range os.Environ() {
 		if strings.HasPrefix(pair, "PG") || strings.HasPrefix(pair, "HOME=") { // certificates and password files of the driver
 			env = append(env, pair)

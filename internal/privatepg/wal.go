@@ -71,7 +71,7 @@ func (s *Server) gatherWAL(ctx context.Context) error {
 	if err := errors.Join(makeOwn(own, s.account), makeOwn(filepath.Join(own, "archive_status"), s.account)); err != nil {
 		return err
 	}
-	return s.readWAL(ctx, slices.Collect(maps.Values(all)), first, hex(start[1])<<32|hex(start[2]), uint64(size)) //nolint:gosec // the size of a file
+	return s.readWAL(ctx, slices.Collect(maps.Values(all)), first, hex(start[1])<<32|hex(start[2]), uint64(size))
 }
 
 // takeWAL copies what is not older than the backup.

@@ -261,6 +261,7 @@ func TestEventAndReleaseMeet(t *testing.T) {
 	w := newWorld(t)
 	ctx := t.Context()
 	var refusedN, ended int
+	var head time.Duration // how long the signature gets before the event
 	for race := range 60 {
 		unit := fmt.Sprintf("M-%d", race)
 		w.unitOrFail(unit)
@@ -271,7 +272,7 @@ func TestEventAndReleaseMeet(t *testing.T) {
 		together(
 			func() { _, signed = w.sign(w.supervisor, r) },
 			func() {
-				time.Sleep(time.Duration(race%6) * time.Millisecond)
+				time.Sleep(head)
 				var err error
 				voided, err = w.RecordUnitEvent(ctx, w.engineer, repair(unit, at(49)), at(52))
 				must(t, err)
@@ -281,8 +282,10 @@ func TestEventAndReleaseMeet(t *testing.T) {
 		}
 		if signed {
 			ended++
+			head = max(0, head-time.Millisecond)
 		} else {
 			refusedN++
+			head += time.Millisecond
 		}
 	}
 	fmt.Printf("event meets release, 60 times: release refused %d, ended %d\n", refusedN, ended)

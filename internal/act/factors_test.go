@@ -162,28 +162,28 @@ func TestPasskeys(t *testing.T) {
 		return err
 	}
 	t.Run("lets its person in without a password", func(t *testing.T) {
-		must(t, signIn(devices[w.engineer.ID]))
+		must(t, signIn(w.devices[w.engineer.ID]))
 	})
 	t.Run("not when its holder was not verified, nor from another site", func(t *testing.T) {
-		d := *devices[w.engineer.ID]
+		d := *w.devices[w.engineer.ID]
 		d.Holder.Options.UserNotVerified = true
 		refused(t, signIn(&d), problem.Invalid)
-		d = *devices[w.engineer.ID]
+		d = *w.devices[w.engineer.ID]
 		d.Site.Origin = "https://settle.example.attacker.example"
 		refused(t, signIn(&d), problem.Invalid)
 	})
 	t.Run("not for another challenge, nor one that is unknown", func(t *testing.T) {
-		_, err := w.SignInByPasskey(ctx, *devices[w.engineer.ID].Answers([]byte("another")), challenge, "192.0.2.4", evening)
+		_, err := w.SignInByPasskey(ctx, *w.devices[w.engineer.ID].Answers([]byte("another")), challenge, "192.0.2.4", evening)
 		refused(t, err, problem.Invalid)
 		refused(t, signIn(authtest.New(rp, origin)), problem.Invalid)
 	})
 	t.Run("a passkey of one person can't be another's", func(t *testing.T) {
 		s := w.signing(w.second, act.FactorsContent(w.second.ID))
-		_, err := w.AddPasskey(ctx, w.second, s, "Mine", devices[w.engineer.ID].Makes(challenge), challenge, rp, evening)
+		_, err := w.AddPasskey(ctx, w.second, s, "Mine", w.devices[w.engineer.ID].Makes(challenge), challenge, rp, evening)
 		refused(t, err, problem.Conflict)
 	})
 	t.Run("a device whose count goes back was copied", func(t *testing.T) {
-		d := *devices[w.second.ID]
+		d := *w.devices[w.second.ID]
 		d.Counts(7)
 		must(t, signIn(&d))
 		refused(t, signIn(&d), problem.Invalid)
@@ -194,7 +194,7 @@ func TestPasskeys(t *testing.T) {
 	})
 	t.Run("a disabled person's passkey is worth nothing", func(t *testing.T) {
 		must(t, w.DisablePerson(ctx, w.admin, w.deputy.ID, evening))
-		refused(t, signIn(devices[w.deputy.ID]), problem.Invalid)
+		refused(t, signIn(w.devices[w.deputy.ID]), problem.Invalid)
 	})
 	t.Run("a signature is bound to what was shown", func(t *testing.T) {
 		r := w.open("U-1")

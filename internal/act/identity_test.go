@@ -124,7 +124,7 @@ func TestProof(t *testing.T) {
 	})
 	t.Run("until the person has signed in again", func(t *testing.T) {
 		challenge := []byte("of the sign-in page")
-		p, err := w.SignInByPasskey(ctx, *devices[w.engineer.ID].Answers(challenge), challenge, "192.0.2.1", evening)
+		p, err := w.SignInByPasskey(ctx, *w.devices[w.engineer.ID].Answers(challenge), challenge, "192.0.2.1", evening)
 		must(t, err)
 		if p.ID != w.engineer.ID {
 			t.Errorf("got %+v", p)

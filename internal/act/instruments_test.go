@@ -31,6 +31,7 @@ func (w *world) openWith(instruments ...int64) (commissioning.Run, error) {
 
 func TestInstrumentsOfRun(t *testing.T) {
 	w := newWorld(t)
+	w.openLog()
 	ctx := t.Context()
 	late, fine := w.instrument(w.site.ID, "V-12", "2026-03-03"), w.instrument(w.site.ID, "V-02", "2026-12-31")
 	elsewhere := w.instrument(w.other.ID, "V-90", "2026-12-31")
@@ -88,6 +89,8 @@ func TestInstrumentsOfRun(t *testing.T) {
 		must(t, err)
 		number, err := w.Countersign(ctx, w.supervisor, run.ID, w.signing(w.supervisor, ruled.Run.Head), "", at(53))
 		must(t, err)
+		w.seal(evening)
+		must(t, w.Issue(ctx, number))
 		pdf, _, err := w.db.CertificatePDF(ctx, w.engineer, number)
 		must(t, err)
 		contents, err := certificate.Read(pdf)

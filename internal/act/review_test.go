@@ -45,7 +45,7 @@ func TestSubmit(t *testing.T) {
 		other := w.open("U-2")
 		used := s
 		used.Head = other.Head
-		used.Proof.Passkey = devices[w.engineer.ID].Answers(auth.SigningChallenge(other.Head, s.Nonce))
+		used.Proof.Passkey = w.devices[w.engineer.ID].Answers(auth.SigningChallenge(other.Head, s.Nonce))
 		refused(t, w.Submit(ctx, w.engineer, other.ID, used, at(46)), problem.Invalid)
 	})
 	t.Run("keeps the assessment of that instant with the signature", func(t *testing.T) {

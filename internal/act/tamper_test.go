@@ -201,12 +201,15 @@ func TestFindsEveryChange(t *testing.T) {
 			}
 			columns++
 			place := at(len(places) / 2)
+			if table == "log_checkpoints" {
+				place = at(len(places) - 1) // each says all that the ones before it said
+			}
 			a.change("change "+table+"."+column, table, named(place),
 				"update "+table+" set "+column+" = "+strings.ReplaceAll(value, "COLUMN", column)+row(place))
 		}
 		deleted := []int{0, len(places) / 2, len(places) - 1}
 		if table == "log_checkpoints" {
-			deleted = deleted[2:] // each says all that the ones before it said
+			deleted = deleted[2:]
 		}
 		for _, i := range deleted {
 			a.change(fmt.Sprintf("delete row %d of %s", i, table), table, named(at(i)), "delete from "+table+row(at(i)))

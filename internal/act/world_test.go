@@ -9,6 +9,7 @@ import (
 	"image/color"
 	"image/jpeg"
 	"log/slog"
+	"maps"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -54,6 +55,8 @@ type world struct {
 
 	admin, engineer, second, supervisor, deputy, third, quality, stranger commissioning.Person
 
+	devices map[commissioning.PersonID]*authtest.Device // with everybody's passkey
+
 	logger commissioning.Logger // reports for U-1
 
 	shift time.Duration // later than the first morning: for the unit's next runs
@@ -74,8 +77,6 @@ var secrets = authtest.Secrets()
 // Everybody has a passkey on a device, for the site that the tests play.
 const rp, origin = "settle.example", "https://settle.example"
 
-var devices = map[commissioning.PersonID]*authtest.Device{}
-
 // furnished is the world that every test begins with; its rows are copied.
 var furnished world
 
@@ -87,6 +88,7 @@ func worldOn(t testing.TB, d *dbtest.Database) *world {
 	w := furnished
 	w.t, w.db, w.Acts = t, d, act.New(d.DB, slog.New(slog.NewTextHandler(t.Output(), nil)), secrets)
 	w.Signers = certificate.Signers{siteSigner}
+	w.devices = maps.Clone(furnished.devices)
 	return &w
 }
 
@@ -94,6 +96,7 @@ func worldOn(t testing.TB, d *dbtest.Database) *world {
 func furnish(d *dbtest.Database) (err error) {
 	w, ctx := &furnished, context.Background()
 	w.db, w.Acts = d, act.New(d.DB, slog.New(slog.DiscardHandler), secrets)
+	w.devices = map[commissioning.PersonID]*authtest.Device{}
 	try := func(e error) {
 		if err == nil {
 			err = e
@@ -151,7 +154,7 @@ func furnish(d *dbtest.Database) (err error) {
 // device gives a person a passkey.
 func (w *world) device(ctx context.Context, p commissioning.Person) error {
 	d, challenge := authtest.New(rp, origin), []byte("a challenge drawn by chance")
-	devices[p.ID] = d
+	w.devices[p.ID] = d
 	s := act.Signing{Proof: act.Proof{Password: password}, Nonce: newID()}
 	_, err := w.AddPasskey(ctx, p, s, "Tablet", d.Makes(challenge), challenge, rp, morning)
 	return err
@@ -260,7 +263,7 @@ func (w *world) released(unit string) commissioning.CertificateNumber {
 // signed.
 func (w *world) signing(p commissioning.Person, head []byte) act.Signing {
 	s := act.Signing{Head: head, Nonce: newID()}
-	if d := devices[p.ID]; d != nil {
+	if d := w.devices[p.ID]; d != nil {
 		s.Proof.Passkey = d.Answers(auth.SigningChallenge(head, s.Nonce))
 	}
 	return s

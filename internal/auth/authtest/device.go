@@ -29,11 +29,19 @@ type Device struct {
 
 // New makes a device whose passkey is for the site.
 func New(rp, origin string) *Device {
+	key := virtualwebauthn.NewCredential(virtualwebauthn.KeyTypeEC2)
+	for len(key.Key.AttestationData()) != publicKey {
+		key = virtualwebauthn.NewCredential(virtualwebauthn.KeyTypeEC2)
+	}
 	return &Device{
 		Site:   virtualwebauthn.RelyingParty{ID: rp, Name: "test", Origin: origin},
-		Holder: virtualwebauthn.NewAuthenticator(), key: virtualwebauthn.NewCredential(virtualwebauthn.KeyTypeEC2),
+		Holder: virtualwebauthn.NewAuthenticator(), key: key,
 	}
 }
+
+// publicKey is how long a COSE key of P-256 is. The library leaves out leading
+// zeros of a coordinate, which nobody may (RFC 9053, section 7.1.1).
+const publicKey = 77
 
 // answer is what either ceremony gives in the library's form.
 type answer struct {

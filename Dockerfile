@@ -19,6 +19,6 @@ RUN useradd --system --uid 10001 --no-create-home settlemark \
 USER settlemark
 ENV SETTLEMARK_DATA=/var/lib/settlemark SETTLEMARK_LISTEN=0.0.0.0:8080
 VOLUME /var/lib/settlemark
-EXPOSE 8080
+EXPOSE 8080 8081
 HEALTHCHECK --interval=10s --timeout=5s --start-period=60s --retries=3 CMD ["settlemark", "healthz"]
 ENTRYPOINT ["settlemark"]

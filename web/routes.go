@@ -103,6 +103,9 @@ func frameRoutes(s *handlers.Screens) []route {
 		{method: post, pattern: urls.PasswordPattern, do: s.ChangePassword},
 		{method: post, pattern: urls.SignOutEverywherePattern, do: s.SignOutEverywhere},
 
+		{method: get, pattern: urls.TrustPattern, do: s.ShowTrust, open: true},
+		{method: get, pattern: urls.TrustCRTPattern, do: s.AuthorityCRT, open: true},
+		{method: get, pattern: urls.TrustPEMPattern, do: s.AuthorityPEM, open: true},
 		{method: get, pattern: urls.LogPolicyPattern, do: s.LogPolicy, open: true},
 		{method: get, pattern: urls.LogCheckpointPattern, do: s.LogCheckpoint, open: true},
 		{method: get, pattern: urls.LogStatusPattern, do: s.LogStatus, open: true},

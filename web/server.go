@@ -4,6 +4,7 @@ package web
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"log/slog"
 	"net"
@@ -18,6 +19,8 @@ import (
 type Config struct {
 	// Proxies whose X-Forwarded-For and X-Forwarded-Proto are believed; none by default.
 	Proxies []netip.Prefix
+	// TLS serves https; nil serves http, for the machine itself or for a proxy.
+	TLS *tls.Config
 }
 
 // Server serves the screens until Shutdown.
@@ -27,22 +30,37 @@ type Server struct {
 
 // New makes a server over the screens.
 func New(s *handlers.Screens, c Config) *Server {
-	srv := &http.Server{
-		Handler:           Handler(s, c),
+	srv := within(Handler(s, c), s.Log)
+	srv.TLSConfig = c.TLS
+	srv.RegisterOnShutdown(s.Live.Close)
+	return &Server{http: srv}
+}
+
+// NewPlain makes the server beside one of https: see Plain.
+func NewPlain(plain http.Handler, log *slog.Logger) *Server {
+	return &Server{http: within(plain, log)}
+}
+
+// within sets the limits that hold for every connection.
+func within(h http.Handler, log *slog.Logger) *http.Server {
+	return &http.Server{
+		Handler:           h,
 		ReadHeaderTimeout: 5 * time.Second,
 		ReadTimeout:       30 * time.Second,
 		WriteTimeout:      60 * time.Second, // streams set their own
 		IdleTimeout:       120 * time.Second,
 		MaxHeaderBytes:    32 << 10,
-		ErrorLog:          slog.NewLogLogger(s.Log.Handler(), slog.LevelWarn),
+		ErrorLog:          slog.NewLogLogger(log.Handler(), slog.LevelWarn),
 	}
-	srv.RegisterOnShutdown(s.Live.Close)
-	return &Server{http: srv}
 }
 
 // Serve answers on the listener until Shutdown; it gives nil then.
 func (s *Server) Serve(l net.Listener) error {
-	if err := s.http.Serve(l); !errors.Is(err, http.ErrServerClosed) {
+	serve := s.http.Serve
+	if s.http.TLSConfig != nil {
+		serve = func(l net.Listener) error { return s.http.ServeTLS(l, "", "") }
+	}
+	if err := serve(l); !errors.Is(err, http.ErrServerClosed) {
 		return err
 	}
 	return nil

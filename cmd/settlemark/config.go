@@ -23,6 +23,7 @@ type config struct {
 	proxies    []netip.Prefix // SETTLEMARK_PROXIES: whose forwarding headers are believed
 	publicURL  string         // SETTLEMARK_URL: printed on certificates; "" names no verify page
 	siteKey    string         // SETTLEMARK_SITE_KEY: the key that signs certificates; "" for the one in the data folder
+	https      https          // SETTLEMARK_TLS and its kin
 	privateSrv bool           // no DATABASE_URL
 	log        act.Log        // SETTLEMARK_LOG_KEY, SETTLEMARK_EXPORT, SETTLEMARK_WITNESSES, SETTLEMARK_TSA_URL
 }
@@ -43,6 +44,10 @@ func readConfig(env func(string) string) (config, error) {
 			return c, fmt.Errorf("SETTLEMARK_URL: %q is not an address such as https://settlemark.example", public)
 		}
 		c.publicURL = strings.TrimRight(public, "/")
+	}
+	var err error
+	if c.https, err = readHTTPS(env, c.publicURL); err != nil {
+		return c, err
 	}
 	if c.privateSrv && c.ownerURL != "" {
 		return c, fmt.Errorf("DATABASE_OWNER_URL is set, DATABASE_URL is not: set both, or neither for a Postgres of our own")

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"crypto/tls"
 	"fmt"
 	"io"
 	"net"
@@ -20,7 +21,7 @@ func healthz(ctx context.Context, _ []string, _ io.Reader, stdout, stderr io.Wri
 		say(stderr, "settlemark: %v", err)
 		return 2
 	}
-	if err := askHealth(ctx, c.listen); err != nil {
+	if err := askHealth(ctx, c); err != nil {
 		say(stderr, "settlemark: %v", err)
 		return 1
 	}
@@ -28,8 +29,8 @@ func healthz(ctx context.Context, _ []string, _ io.Reader, stdout, stderr io.Wri
 	return 0
 }
 
-func askHealth(ctx context.Context, listen string) error {
-	host, port, err := net.SplitHostPort(listen)
+func askHealth(ctx context.Context, c config) error {
+	host, port, err := net.SplitHostPort(c.listen)
 	if err != nil {
 		return err
 	}
@@ -38,11 +39,17 @@ func askHealth(ctx context.Context, listen string) error {
 	}
 	ctx, cancel := context.WithTimeout(ctx, 4*time.Second)
 	defer cancel()
-	request, err := http.NewRequestWithContext(ctx, http.MethodGet, "http://"+net.JoinHostPort(host, port)+urls.HealthPattern, nil)
+	client, scheme := http.DefaultClient, "http://"
+	if c.https.way != "" {
+		// It asks its own machine whether it serves, not who it is: no secret goes there.
+		own := &tls.Config{ServerName: c.https.host, InsecureSkipVerify: true} //nolint:gosec // as said above
+		client, scheme = &http.Client{Transport: &http.Transport{TLSClientConfig: own}}, "https://"
+	}
+	request, err := http.NewRequestWithContext(ctx, http.MethodGet, scheme+net.JoinHostPort(host, port)+urls.HealthPattern, nil)
 	if err != nil {
 		return err
 	}
-	answer, err := http.DefaultClient.Do(request)
+	answer, err := client.Do(request)
 	if err != nil {
 		return err
 	}

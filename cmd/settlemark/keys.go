@@ -17,6 +17,7 @@ import (
 
 	"settlemark/internal/certificate"
 	"settlemark/internal/ledger"
+	"settlemark/internal/trust"
 )
 
 const keysUsage = "usage: settlemark keys show, or settlemark keys import FILE (a private key with its certificate, PEM or PKCS#12)"
@@ -66,7 +67,30 @@ func showKeys(c config, now time.Time, stdout io.Writer) error {
 		say(stdout, "  SHA-256    %s", f.Fingerprint())
 		say(stdout, "  valid      %s to %s, %s", own.NotBefore.UTC().Format(time.DateOnly), own.NotAfter.UTC().Format(time.DateOnly), left(own.NotAfter, now))
 	}
+	if c.https.way == "local" {
+		if err := showAuthority(c, now, stdout); err != nil {
+			return err
+		}
+	}
 	return showLogKey(c.log.Key, stdout)
+}
+
+// showAuthority prints what devices must show before it is installed on them.
+func showAuthority(c config, now time.Time, stdout io.Writer) error {
+	a, err := trust.ReadAuthority(c.authorityPath())
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	own := a.Certificate
+	say(stdout, "authority    vouches for https; devices install it")
+	say(stdout, "  file       %s", c.authorityPath())
+	say(stdout, "  name       %s", own.Subject.CommonName)
+	say(stdout, "  SHA-256    %s", trust.Fingerprint(own))
+	say(stdout, "  valid      %s to %s, %s", own.NotBefore.UTC().Format(time.DateOnly), own.NotAfter.UTC().Format(time.DateOnly), left(own.NotAfter, now))
+	return nil
 }
 
 // showLogKey names the log's public key where this machine has the private one.

@@ -13,6 +13,7 @@ import (
 	"settlemark/internal/auth"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/demo"
+	"settlemark/internal/trust"
 	"settlemark/internal/urls"
 )
 
@@ -88,9 +89,16 @@ func addShipped(ctx context.Context, d *db.DB, acts *act.Acts) error {
 
 // print says where the app is and how to get in. The first line is for
 // programs too: tests read the address from it.
-func (o opening) print(w io.Writer, address net.Addr) {
+func (o opening) print(w io.Writer, address net.Addr, c config, authority *trust.Authority) {
 	base := "http://" + address.String()
+	if c.https.way != "" {
+		base = c.publicURL
+	}
 	say(w, "Settlemark serves %s", base)
+	if authority != nil {
+		say(w, "  trust   Devices install the authority of this site once: %s%s", strings.Replace(base, "https://", "http://", 1), urls.TrustPattern)
+		say(w, "          Its fingerprint (SHA-256) there must be %s", trust.Fingerprint(authority.Certificate))
+	}
 	if o.data != "" {
 		say(w, "  data    %s", o.data)
 	}

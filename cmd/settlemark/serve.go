@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
-	"net"
 	"os"
 	"sync"
 	"time"
@@ -19,7 +18,6 @@ import (
 	"settlemark/internal/jobs"
 	"settlemark/internal/problem"
 	"settlemark/internal/urls"
-	"settlemark/web"
 	"settlemark/web/live"
 	"settlemark/web/respond"
 	"settlemark/web/session"
@@ -88,12 +86,9 @@ func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) err
 	if err != nil {
 		return err
 	}
-	listener, err := (&net.ListenConfig{}).Listen(ctx, "tcp", c.listen)
+	guard, err := openGuard(c, log)
 	if err != nil {
-		return &problem.Error{
-			Kind: problem.Conflict, Cause: err,
-			Sentence: fmt.Sprintf("Settlemark can't listen on %s. Stop what uses it, or set SETTLEMARK_LISTEN to another address.", c.listen),
-		}
+		return err
 	}
 	screens, hub := screens(store.db, acts, log, opening.demo)
 	checks, err := newCheckers(acts.LogPolicy, log)
@@ -101,22 +96,27 @@ func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) err
 		return err
 	}
 	screens.Check = checks.check
-	screens.DemoSeed, screens.PublicURL = opening.signIns.Seed, c.publicURL
-	server := web.New(screens, web.Config{Proxies: c.proxies})
-	opening.print(stdout, listener.Addr())
+	screens.DemoSeed, screens.PublicURL, screens.Authority = opening.signIns.Seed, c.publicURL, guard.authority
+	doors, err := openDoors(ctx, c, guard, screens)
+	if err != nil {
+		return err
+	}
+	opening.print(stdout, doors.on.Addr(), c, guard.authority)
 
 	work := background(ctx, store.db, acts, hub, log, opening.simulate)
-	served := make(chan error, 1)
-	go func() { served <- server.Serve(listener) }()
+	if guard.config != nil {
+		work.all.Go(func() { guard.watch(work.ctx, c.https.host, log) })
+	}
+	doors.serve()
 	select {
-	case err = <-served:
+	case err = <-doors.served:
 	case <-ctx.Done():
 	case <-store.gone():
 		err = fmt.Errorf("the private postgres ended: %w", store.private.Err())
 	}
 	ending, stop := context.WithTimeout(context.WithoutCancel(ctx), shutdownLimit)
 	defer stop()
-	err = errors.Join(err, server.Shutdown(ending))
+	err = errors.Join(err, doors.shut(ending))
 	work.stop()
 	return err
 }
@@ -132,6 +132,7 @@ func screens(d *db.DB, acts *act.Acts, log *slog.Logger, demoData bool) (*handle
 
 // background is what goes on beside the requests.
 type backgroundWork struct {
+	ctx    context.Context // ends with stop
 	cancel context.CancelFunc
 	all    sync.WaitGroup
 }
@@ -143,7 +144,7 @@ func (b *backgroundWork) stop() {
 
 func background(ctx context.Context, d *db.DB, acts *act.Acts, hub *live.Hub, log *slog.Logger, simulate bool) *backgroundWork {
 	ctx, cancel := context.WithCancel(ctx)
-	b := &backgroundWork{cancel: cancel}
+	b := &backgroundWork{ctx: ctx, cancel: cancel}
 	start := func(name string, do func() error) {
 		b.all.Go(func() {
 			if err := do(); err != nil && ctx.Err() == nil {

@@ -72,7 +72,7 @@ func TestServe(t *testing.T) {
 		if got := status(t, s.base+"/setup"); got != http.StatusOK {
 			t.Errorf("/setup answers %d", got)
 		}
-		if err := askHealth(t.Context(), strings.TrimPrefix(s.base, "http://")); err != nil {
+		if err := askHealth(t.Context(), config{listen: strings.TrimPrefix(s.base, "http://")}); err != nil {
 			t.Errorf("healthz: %v", err)
 		}
 		if got := s.end(); got != 0 {

@@ -73,6 +73,9 @@ const (
 	PeoplePattern         = "/people"
 	PersonPattern         = "/people/{person}"
 	VerifyPattern         = "/verify"
+	TrustPattern          = "/trust" // how a device comes to trust the site's own authority
+	TrustCRTPattern       = "/trust/settlemark-authority.crt"
+	TrustPEMPattern       = "/trust/settlemark-authority.pem"
 )
 
 func run(id commissioning.RunID, rest string) string {

@@ -1,0 +1,129 @@
+package main
+
+import (
+	"context"
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"path/filepath"
+	"time"
+
+	"golang.org/x/crypto/acme"
+
+	"settlemark/handlers"
+	"settlemark/internal/problem"
+	"settlemark/internal/trust"
+	"settlemark/web"
+)
+
+// guard is how the connections are protected.
+type guard struct {
+	config    *tls.Config // nil: http
+	show      trust.Showing
+	authority *trust.Authority                // of the site's own, or nil
+	challenge func(http.Handler) http.Handler // answers the public authority on plain http, or nil
+}
+
+func openGuard(c config, log *slog.Logger) (g guard, err error) {
+	switch c.https.way {
+	case "files":
+		var files *trust.Files
+		if files, err = trust.OpenFiles(c.https.cert, c.https.key, c.https.host, time.Now, log); err != nil {
+			return g, httpsRefused("The certificate for https can't be read. See that SETTLEMARK_TLS_CERT and SETTLEMARK_TLS_KEY name a certificate and the key that belongs to it, both as PEM.", err)
+		}
+		g.show = files.Show
+	case "local":
+		var made bool
+		if g.authority, made, err = trust.OpenAuthority(c.authorityPath(), c.https.hosts, time.Now()); err != nil {
+			return g, httpsRefused(fmt.Sprintf("The authority in %s can't vouch for this server. If its names have changed, move the file away and start again: another one is made, and every device has to install it.", c.authorityPath()), err)
+		}
+		if made {
+			log.Info("made an authority for https; back up its folder apart from the database", "file", c.authorityPath())
+		}
+		g.show = trust.NewLocal(g.authority, time.Now, log).Show
+	case "acme":
+		manager := trust.ACME(filepath.Join(c.data, "keys", "acme"), c.https.host)
+		g.show, g.challenge = manager.GetCertificate, manager.HTTPHandler
+	default:
+		return g, nil
+	}
+	g.config = trust.Config(g.show)
+	if c.https.way == "acme" {
+		g.config.NextProtos = append(g.config.NextProtos, acme.ALPNProto)
+	}
+	return g, nil
+}
+
+func httpsRefused(sentence string, cause error) error {
+	return &problem.Error{Kind: problem.Invalid, Cause: cause, Sentence: sentence}
+}
+
+// watch says once a day when the certificate nears its end.
+func (g guard) watch(ctx context.Context, host string, log *slog.Logger) {
+	day := time.NewTicker(24 * time.Hour)
+	defer day.Stop()
+	for {
+		trust.Watch(g.show, host, time.Now(), log)
+		select {
+		case <-ctx.Done():
+			return
+		case <-day.C:
+		}
+	}
+}
+
+func listen(ctx context.Context, address, variable string) (net.Listener, error) {
+	l, err := (&net.ListenConfig{}).Listen(ctx, "tcp", address)
+	if err != nil {
+		return nil, &problem.Error{
+			Kind: problem.Conflict, Cause: err,
+			Sentence: fmt.Sprintf("Settlemark can't listen on %s. Stop what uses it, or set %s to another address.", address, variable),
+		}
+	}
+	return l, nil
+}
+
+// doors are the listeners with what answers on them.
+type doors struct {
+	main, plain *web.Server // plain may be nil
+	on, plainOn net.Listener
+	served      chan error
+}
+
+// openDoors opens the listeners; nothing is answered yet.
+func openDoors(ctx context.Context, c config, g guard, s *handlers.Screens) (d *doors, err error) {
+	d = &doors{served: make(chan error, 2), main: web.New(s, web.Config{Proxies: c.proxies, TLS: g.config})}
+	if d.on, err = listen(ctx, c.listen, "SETTLEMARK_LISTEN"); err != nil || c.https.plain == "" {
+		return d, err
+	}
+	plain, err := web.Plain(s, web.Config{Proxies: c.proxies})
+	if err == nil {
+		d.plainOn, err = listen(ctx, c.https.plain, "SETTLEMARK_HTTP_LISTEN")
+	}
+	if err != nil {
+		return nil, errors.Join(err, d.on.Close())
+	}
+	if g.challenge != nil {
+		plain = g.challenge(plain)
+	}
+	d.plain = web.NewPlain(plain, s.Log)
+	return d, nil
+}
+
+func (d *doors) serve() {
+	go func() { d.served <- d.main.Serve(d.on) }()
+	if d.plain != nil {
+		go func() { d.served <- d.plain.Serve(d.plainOn) }()
+	}
+}
+
+func (d *doors) shut(ctx context.Context) error {
+	err := d.main.Shutdown(ctx)
+	if d.plain != nil {
+		err = errors.Join(err, d.plain.Shutdown(ctx))
+	}
+	return err
+}

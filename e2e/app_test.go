@@ -86,6 +86,7 @@ type app struct {
 	password string            // everybody's
 	apps     map[string]string // keys of authenticator apps by login; "" is everybody's
 	signedIn map[string]*http.Cookie
+	forgets  sync.Once
 }
 
 // transcript collects what a process says.

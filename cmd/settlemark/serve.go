@@ -67,19 +67,8 @@ func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) err
 		return err
 	}
 	defer store.close()
-	secrets, err := openSecrets(c.data)
+	acts, err := openActs(starting, c, store.db, log)
 	if err != nil {
-		return err
-	}
-	acts := act.New(store.db, log, secrets)
-	if c.publicURL != "" {
-		acts.VerifyURL = c.publicURL + urls.VerifyPattern
-	}
-	acts.Log = c.log
-	if err := acts.OpenLog(starting, time.Now()); err != nil {
-		log.Error("SEALING STOPPED", "error", err.Error()) // everything else goes on
-	}
-	if acts.Signers, err = openSiteKeys(c, log, time.Now()); err != nil {
 		return err
 	}
 	opening, err := prepare(starting, c, store.db, acts)
@@ -119,6 +108,24 @@ func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) err
 	err = errors.Join(err, doors.shut(ending))
 	work.stop()
 	return err
+}
+
+// openActs opens the door to the record with the keys that it needs.
+func openActs(ctx context.Context, c config, d *db.DB, log *slog.Logger) (*act.Acts, error) {
+	secrets, err := openSecrets(c.data)
+	if err != nil {
+		return nil, err
+	}
+	acts := act.New(d, log, secrets)
+	if c.publicURL != "" {
+		acts.VerifyURL = c.publicURL + urls.VerifyPattern
+	}
+	acts.Log = c.log
+	if err := acts.OpenLog(ctx, time.Now()); err != nil {
+		log.Error("SEALING STOPPED", "error", err.Error()) // everything else goes on
+	}
+	acts.Signers, err = openSiteKeys(c, log, time.Now())
+	return acts, err
 }
 
 // screens wires the pages to the record and to the live streams.

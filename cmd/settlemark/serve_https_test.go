@@ -43,7 +43,7 @@ func TestServeHTTPS(t *testing.T) {
 		}
 		defer a.Body.Close()
 		page, _ := io.ReadAll(a.Body)
-		if a.ProtoMajor != 2 || a.StatusCode != 200 || a.Header.Get("Strict-Transport-Security") != "max-age=31536000; includeSubDomains" || !strings.Contains(string(page), "password") {
+		if a.ProtoMajor != 2 || a.StatusCode != http.StatusOK || a.Header.Get("Strict-Transport-Security") != "max-age=31536000; includeSubDomains" || !strings.Contains(string(page), "password") {
 			t.Errorf("%s %s %q", a.Proto, a.Status, a.Header.Get("Strict-Transport-Security"))
 		}
 	})

@@ -25,6 +25,7 @@ type ledger struct {
 	mu    sync.Mutex
 	sent  map[string]bool // acknowledged or not, by id
 	again int             // sent once more because the answer was lost
+	heard int             // acknowledgements
 	other map[string]int  // answers that were no acknowledgement
 }
 
@@ -53,7 +54,8 @@ func TestKill(t *testing.T) {
 	}
 	var down time.Duration
 	for range kills {
-		time.Sleep(time.Duration(50+rand.IntN(450)) * time.Millisecond)
+		book.waits(t, 10)
+		time.Sleep(time.Duration(rand.IntN(450)) * time.Millisecond)
 		a.kill()
 		killed := time.Now()
 		if a, err = launch(data, "127.0.0.1:0"); err != nil {
@@ -143,4 +145,23 @@ func (l *ledger) note(id string, acknowledged bool) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.sent[id] = acknowledged
+	if acknowledged {
+		l.heard++
+	}
+}
+
+// waits until so many more entries are acknowledged: a program that has just
+// started is busy with that for a while.
+func (l *ledger) waits(t *testing.T, more int) {
+	t.Helper()
+	heard := func() int {
+		l.mu.Lock()
+		defer l.mu.Unlock()
+		return l.heard
+	}
+	for wanted, since := heard()+more, time.Now(); heard() < wanted; time.Sleep(5 * time.Millisecond) {
+		if time.Since(since) > 30*time.Second {
+			t.Fatal("nothing was acknowledged for half a minute")
+		}
+	}
 }

@@ -45,6 +45,18 @@ func (t *Tx) UseStep(ctx context.Context, person commissioning.PersonID, step in
 	return t.happened(ctx, useStep, args{"person": person, "step": step, "use": use})
 }
 
+const sealedSecrets = `
+select exists (select 1 from code_seeds) or exists (select 1 from persons where password like '%,keyid=%')`
+
+// SealedSecrets says whether anything was made with a key file: a seed that it
+// seals or a password that it peppers.
+func (d *DB) SealedSecrets(ctx context.Context) (_ bool, err error) {
+	ctx, cancel := deadline(ctx)
+	defer cancel()
+	defer problem.Wrap(&err, "SealedSecrets")
+	return value[bool](ctx, d.pool, sealedSecrets, args{})
+}
+
 const dropSeed = `delete from code_seeds where person_id = @person`
 
 // DropSeed makes the person's authenticator app worthless here.

@@ -96,7 +96,7 @@ func (o opening) print(w io.Writer, address net.Addr, c config, authority *trust
 	}
 	say(w, "Settlemark serves %s", base)
 	if authority != nil {
-		say(w, "  trust   Devices install the authority of this site once: %s%s", strings.Replace(base, "https://", "http://", 1), urls.TrustPattern)
+		say(w, "  trust   Devices install the authority of this site once, from %s%s", trustBase(c), urls.TrustPattern)
 		say(w, "          Its fingerprint (SHA-256) there must be %s", trust.Fingerprint(authority.Certificate))
 	}
 	if o.data != "" {
@@ -116,4 +116,17 @@ func (o opening) print(w io.Writer, address net.Addr, c config, authority *trust
 		say(w, "  note    People sign in over https, or on this machine by http://localhost")
 	}
 	say(w, "  stop    Ctrl-C")
+}
+
+// trustBase is where devices that do not trust the site yet are served. A port
+// that is published under another number is the operator's to know.
+func trustBase(c config) string {
+	_, port, err := net.SplitHostPort(c.https.plain)
+	switch {
+	case err != nil:
+		return c.publicURL
+	case port == "80":
+		return "http://" + c.https.host
+	}
+	return "http://" + net.JoinHostPort(c.https.host, port)
 }

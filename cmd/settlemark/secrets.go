@@ -1,23 +1,35 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
 
+	"settlemark/db"
 	"settlemark/internal/auth"
 	"settlemark/internal/problem"
 )
 
-// openSecrets reads the key file of passwords and seeds, and makes it when there
-// is none. Without it nobody can sign in any more, so it is backed up, apart
-// from the database.
-func openSecrets(data string) (*auth.Secrets, error) {
+// openSecrets reads the key file of passwords and seeds, and makes it while
+// nothing was sealed with one. Without it nobody can sign in any more, so it is
+// backed up, apart from the database, and a new one never takes its place.
+func openSecrets(ctx context.Context, data string, d *db.DB) (*auth.Secrets, error) {
 	path := secretsFile(data)
 	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
 		return nil, keyProblem(path, err)
+	}
+	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+		sealed, err := d.SealedSecrets(ctx)
+		if err != nil {
+			return nil, err
+		}
+		if sealed {
+			return nil, problem.New(problem.Conflict,
+				"The key file %s is missing, and passwords and codes of this database were made with it. Bring it back from its backup and start again.", path)
+		}
 	}
 	if err := makeOnce(path, auth.NewSecret()); err != nil {
 		return nil, keyProblem(path, err)

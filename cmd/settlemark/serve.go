@@ -112,7 +112,7 @@ func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) err
 
 // openActs opens the door to the record with the keys that it needs.
 func openActs(ctx context.Context, c config, d *db.DB, log *slog.Logger) (*act.Acts, error) {
-	secrets, err := openSecrets(c.data)
+	secrets, err := openSecrets(ctx, c.data, d)
 	if err != nil {
 		return nil, err
 	}

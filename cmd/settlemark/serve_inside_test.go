@@ -2,8 +2,11 @@ package main
 
 import (
 	"bufio"
+	"bytes"
 	"context"
+	"errors"
 	"io"
+	"io/fs"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -11,6 +14,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"settlemark/db/dbtest"
 )
 
 // served is the program as `settlemark` runs it, in this process.
@@ -87,6 +92,24 @@ func TestServe(t *testing.T) {
 		defer s.end()
 		if strings.Contains(s.opening, code) || !strings.Contains(s.opening, "one-time code") {
 			t.Errorf("it printed %s", s.opening)
+		}
+	})
+	key := filepath.Join(folder, "keys", "secrets.key")
+	t.Run("a_lost_key_file_is_made_again_while_nobody_needs_it", func(t *testing.T) {
+		must(t, os.Remove(key))
+		s := serveHere(t)
+		defer s.end()
+		dbtest.Exec(t, "postgres://settlemark_owner@/settlemark?host="+filepath.Join(folder, "run"),
+			`insert into settlemark.persons (name, login, password) values ('Ada Holm', 'ada', '$argon2id$v=19$m=8,t=1,p=1,keyid=01234567$c2FsdA$aGFzaA')`)
+	})
+	t.Run("a_lost_key_file_that_passwords_were_made_with_is_asked_for_and_not_replaced", func(t *testing.T) {
+		must(t, os.Remove(key))
+		var said bytes.Buffer
+		if status := run(t.Context(), nil, nil, io.Discard, &said); status != 1 || !strings.Contains(said.String(), "Bring it back from its backup") {
+			t.Errorf("status %d: %s", status, &said)
+		}
+		if _, err := os.Stat(key); !errors.Is(err, fs.ErrNotExist) {
+			t.Errorf("the file: %v", err)
 		}
 	})
 }

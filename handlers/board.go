@@ -34,7 +34,7 @@ func (s *Screens) BoardEvents(w http.ResponseWriter, r *http.Request) error {
 	if err := p.MayAnywhere(commissioning.SeeBoard); err != nil {
 		return err
 	}
-	return s.Live.ServeBoard(w, r, p, s.StillIn(r))
+	return s.Live.ServeBoard(w, r, p, s.watcher(r))
 }
 
 // BoardPieces renders the board of the reader's sites for every screen that

@@ -32,7 +32,7 @@ func (s *Screens) RunEvents(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return s.Live.ServeRun(w, r, run.ID, s.StillIn(r))
+	return s.Live.ServeRun(w, r, run.ID, s.watcher(r))
 }
 
 func rendered(ctx context.Context, c templ.Component) (string, error) {

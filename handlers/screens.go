@@ -34,7 +34,11 @@ type Screens struct {
 	Authority *trust.Authority // of the site's own, for devices to install; nil where there is none
 }
 
-// StillIn says, while a stream goes on, whether its reader is still signed in.
-func (s *Screens) StillIn(r *http.Request) func(context.Context) bool {
-	return func(ctx context.Context) bool { return s.Sessions.Still(ctx, r, s.Now()) }
+// watcher is the screen that asks for a stream: it may watch while its reader
+// is signed in.
+func (s *Screens) watcher(r *http.Request) live.Watcher {
+	return live.Watcher{
+		Session: session.Device(r),
+		Still:   func(ctx context.Context) bool { return s.Sessions.Still(ctx, r, s.Now()) },
+	}
 }

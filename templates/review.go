@@ -53,6 +53,11 @@ func (v ReviewView) Title() string {
 	return "Work so far"
 }
 
+// recordName is the same as long as nothing was added to the run.
+func (v RunView) recordName() string {
+	return fmt.Sprintf("%s %d %d %x %d", v.Run.State, v.Run.Round, v.Run.Seq, v.Run.Head, len(v.Signatures))
+}
+
 // standing is the line beside the run's number.
 func (v ReviewView) standing() string {
 	switch v.Run.State {

@@ -125,8 +125,20 @@ func (v RunView) Logbook() commissioning.Logbook {
 	}
 }
 
-// freshLines are the rows that RunLines sends: not those of a sample, and not
-// those of a gate or of a section that is still shut, which have no end.
+// freshSections are those of which RunLines sends the rows.
+func (v RunView) freshSections() []SectionView {
+	var fresh []SectionView
+	here := v.Here()
+	for _, s := range v.Sections() {
+		if !s.Hold && (s.Index == here || s.Index == here-1) {
+			fresh = append(fresh, s)
+		}
+	}
+	return fresh
+}
+
+// freshLines are the rows that RunLines sends: not those of a sample, whose
+// text is not for the second reader, and not those of a gate, which have no end.
 func (v RunView) freshLines() []rules.StepState {
 	var fresh []rules.StepState
 	here := v.Here()
@@ -148,6 +160,7 @@ func RunPieces(v RunView) []Piece {
 		{"gates", RunGates(v)},
 		{"next", RunNext(v)},
 		{"lines", RunLines(v)},
+		{"record", RunRecord(v)},
 	}
 	if v.hasHold() {
 		all = append(all, Piece{"lead", RunLead(v)}, Piece{"chart", RunChart(v)}, Piece{"entries", RunEntries(v)}, Piece{"makeup", RunMakeUp(v)})

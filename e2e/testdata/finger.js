@@ -21,7 +21,12 @@ const textOf = (selector) => {
 };
 
 // The stream is open: the page has heard from it.
-const live = () => [...document.querySelectorAll("[data-live]")].some((e) => e.textContent.startsWith("Live at")) || null;
+const live = () => [...document.querySelectorAll("[data-live]")].some((e) => e.textContent.startsWith("Live, ")) || null;
+
+// Every tile of a wall is dashed, and the page says since when.
+const notLive = () => document.body.classList.contains("not-live")
+  && [...document.querySelectorAll("[data-live]")].every((e) => /^Not live since \d\d:\d\d$/.test(e.textContent))
+  && [...document.querySelectorAll(".tiles .tile")].every((e) => getComputedStyle(e).borderTopStyle === "dashed") || null;
 
 const control = (label) => {
   const l = named(document.querySelectorAll("label"), label);

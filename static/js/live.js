@@ -1,7 +1,6 @@
 // The stream of a page: keeps the site's clock going, and says "not live" when
 // nothing was heard for too long. Silence must never look like health.
-const silentAfter = 35_000;
-const source = document.querySelector("[sse-connect]");
+const silentAfter = 30_000;
 
 /** @param {string} at @param {string} zone @param {boolean} seconds */
 function siteTime(at, zone, seconds) {
@@ -10,32 +9,45 @@ function siteTime(at, zone, seconds) {
 	return new Intl.DateTimeFormat("en-GB", options).format(new Date(at));
 }
 
-if (source) {
-	let timer = 0;
-	const stale = () => {
+if (document.querySelector("[sse-connect]")) {
+	let heard = Date.now(); // by this device's clock, which also goes on while it sleeps
+	let last = ""; // by the server's
+	const look = () => {
+		if (Date.now() - heard < silentAfter) return;
 		document.body.classList.add("not-live");
 		for (const el of document.querySelectorAll("[data-live]")) {
-			el.textContent = "Not live since " + (el.dataset.last || "the page opened");
+			write(el, "Not live since " + (last ? siteTime(last, el.dataset.live, false) : "the page opened"));
 		}
 	};
-	const wait = () => {
-		clearTimeout(timer);
-		timer = setTimeout(stale, silentAfter);
-	};
+	// The time now, and when what is shown last changed; "" before it does.
 	const beat = (event) => {
+		const [now, changed] = event.data.split(" ");
+		heard = Date.now();
+		last = now;
 		document.body.classList.remove("not-live");
 		for (const clock of document.querySelectorAll("time[data-zone]")) {
-			clock.dateTime = event.data;
-			clock.textContent = siteTime(event.data, clock.dataset.zone, false);
+			clock.dateTime = now;
+			write(clock, siteTime(now, clock.dataset.zone, false));
 		}
 		for (const el of document.querySelectorAll("[data-live]")) {
-			el.dataset.last = siteTime(event.data, el.dataset.live, true);
-			el.textContent = "Live at " + el.dataset.last;
+			write(el, changed ? "Live, last change " + siteTime(changed, el.dataset.live, true) : "Live, no change yet");
 		}
-		wait();
+	};
+	const opened = document.querySelector("[data-record]")?.textContent.trim();
+	const compare = () => {
+		const now = document.querySelector("[data-record]")?.textContent.trim();
+		const moved = document.querySelector("[data-moved]");
+		if (moved && now !== opened) moved.hidden = false;
 	};
 	document.body.addEventListener("htmx:sseOpen", (event) => {
 		event.detail.source.addEventListener("beat", beat);
 	});
-	wait();
+	document.body.addEventListener("htmx:sseMessage", compare);
+	document.addEventListener("visibilitychange", look);
+	setInterval(look, 1000);
+}
+
+/** Leaves alone what says it already, so that nothing is spoken twice. */
+function write(el, text) {
+	if (el.textContent !== text) el.textContent = text;
 }

@@ -24,13 +24,20 @@ import (
 )
 
 const (
-	mostStreams = 300
-	beatEvery   = 15 * time.Second
-	renderLimit = 5 * time.Second
+	mostStreams    = 300
+	mostPerSession = 6
+	beatEvery      = 15 * time.Second
+	renderLimit    = 5 * time.Second
 )
 
 // Piece is one fragment of a page; Name is the id of the element it fills.
 type Piece struct{ Name, HTML string }
+
+// Watcher is the screen of one stream.
+type Watcher struct {
+	Session string                     // whose streams are counted together
+	Still   func(context.Context) bool // asked at every beat; the stream ends with the first no
+}
 
 // Renderers make the pieces of a page as they are now.
 type Renderers struct {
@@ -49,9 +56,10 @@ type Hub struct {
 
 	versions atomic.Uint64 // one count for all, so that a topic may end and start again
 
-	mu      sync.Mutex
-	streams int
-	topics  map[string]*topic // "run …", "board …"
+	mu       sync.Mutex
+	streams  int
+	sessions map[string]int    // streams of each
+	topics   map[string]*topic // "run …", "board …"
 }
 
 // New makes a hub.
@@ -60,7 +68,7 @@ func New(render Renderers, now func() time.Time, log *slog.Logger) *Hub {
 	_, _ = rand.Read(epoch[:]) // never fails since Go 1.24
 	h := &Hub{
 		render: render, now: now, log: log, epoch: hex.EncodeToString(epoch[:]),
-		done: make(chan struct{}), topics: map[string]*topic{},
+		done: make(chan struct{}), sessions: map[string]int{}, topics: map[string]*topic{},
 	}
 	h.close = sync.OnceFunc(func() { close(h.done) })
 	return h
@@ -90,16 +98,16 @@ func (h *Hub) MarkAll() {
 }
 
 // ServeRun streams the pieces of a run. The caller has checked that the person
-// may read it. still is asked at every beat; when it says no the stream ends.
-func (h *Hub) ServeRun(w http.ResponseWriter, r *http.Request, run commissioning.RunID, still func(context.Context) bool) error {
-	return h.serve(w, r, still, runKey(run), false, func(ctx context.Context) ([]Piece, error) {
+// may read it. Too many streams are Busy.
+func (h *Hub) ServeRun(w http.ResponseWriter, r *http.Request, run commissioning.RunID, by Watcher) error {
+	return h.serve(w, r, by, runKey(run), false, func(ctx context.Context) ([]Piece, error) {
 		return h.render.Run(ctx, run)
 	})
 }
 
 // ServeBoard streams the board of the sites that the reader reads.
-func (h *Hub) ServeBoard(w http.ResponseWriter, r *http.Request, reader commissioning.Person, still func(context.Context) bool) error {
-	return h.serve(w, r, still, boardKey(reader), true, func(ctx context.Context) ([]Piece, error) {
+func (h *Hub) ServeBoard(w http.ResponseWriter, r *http.Request, reader commissioning.Person, by Watcher) error {
+	return h.serve(w, r, by, boardKey(reader), true, func(ctx context.Context) ([]Piece, error) {
 		return h.render.Board(ctx, reader)
 	})
 }
@@ -122,16 +130,20 @@ func boardKey(p commissioning.Person) string {
 }
 
 // enter finds or starts the topic and counts the stream.
-func (h *Hub) enter(key string, board bool, render func(context.Context) ([]Piece, error)) (*topic, error) {
+func (h *Hub) enter(session, key string, board bool, render func(context.Context) ([]Piece, error)) (*topic, error) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	if h.streams >= mostStreams {
 		return nil, problem.New(problem.Busy, "Too many screens are watching. Close one, or reload this page to see the newest state.")
 	}
+	if h.sessions[session] >= mostPerSession {
+		return nil, problem.New(problem.Busy, "Six pages of this sign-in are live already. Close one, or reload this page to see the newest state.")
+	}
 	h.streams++
+	h.sessions[session]++
 	t, ok := h.topics[key]
 	if !ok {
-		t = newTopic(board, &h.versions, render)
+		t = newTopic(board, &h.versions, h.now, render)
 		h.topics[key] = t
 		go t.run(h.log)
 	}
@@ -140,10 +152,13 @@ func (h *Hub) enter(key string, board bool, render func(context.Context) ([]Piec
 }
 
 // leave ends the topic with its last stream.
-func (h *Hub) leave(key string, t *topic) {
+func (h *Hub) leave(session, key string, t *topic) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	h.streams--
+	if h.sessions[session]--; h.sessions[session] == 0 {
+		delete(h.sessions, session)
+	}
 	if t.watchers--; t.watchers == 0 {
 		delete(h.topics, key)
 		t.stop()

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
@@ -13,6 +14,9 @@ import (
 	"testing"
 	"testing/synctest"
 	"time"
+
+	"github.com/andybalholm/brotli"
+	"github.com/google/uuid"
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
@@ -51,6 +55,7 @@ type world struct {
 	number   atomic.Int64
 	rendered atomic.Int64
 	broken   atomic.Bool
+	filler   string
 	end      context.CancelFunc
 	ctx      context.Context
 	all      sync.WaitGroup
@@ -64,7 +69,7 @@ func newWorld(t *testing.T) *world {
 		if w.broken.Load() {
 			return nil, errors.New("broken")
 		}
-		return []live.Piece{{Name: "lead", HTML: fmt.Sprintf("<b>%d</b>\n<i>left</i>", w.number.Load())}, {Name: "stick", HTML: "<ol></ol>"}}, nil
+		return []live.Piece{{Name: "lead", HTML: fmt.Sprintf("<b>%d</b>\n<i>left</i>%s", w.number.Load(), w.filler)}, {Name: "stick", HTML: "<ol></ol>"}}, nil
 	}
 	w.hub = live.New(live.Renderers{
 		Run:   func(context.Context, commissioning.RunID) ([]live.Piece, error) { return pieces() },
@@ -73,7 +78,10 @@ func newWorld(t *testing.T) *world {
 	return w
 }
 
-func always(context.Context) bool { return true }
+// always is a screen of a sign-in of its own.
+func always() live.Watcher {
+	return live.Watcher{Session: uuid.NewString(), Still: func(context.Context) bool { return true }}
+}
 
 func (w *world) watch(run commissioning.RunID, lastEventID string) *screen {
 	s := &screen{header: http.Header{}}
@@ -81,7 +89,7 @@ func (w *world) watch(run commissioning.RunID, lastEventID string) *screen {
 	if lastEventID != "" {
 		r.Header.Set("Last-Event-ID", lastEventID)
 	}
-	w.all.Go(func() { _ = w.hub.ServeRun(s, r, run, always) })
+	w.all.Go(func() { _ = w.hub.ServeRun(s, r, run, always()) })
 	return s
 }
 
@@ -290,7 +298,9 @@ func TestEnd(t *testing.T) {
 			w := newWorld(t)
 			s := &screen{header: http.Header{}}
 			r := httptest.NewRequest(http.MethodGet, "/", nil).WithContext(w.ctx)
-			w.all.Go(func() { _ = w.hub.ServeRun(s, r, "a", func(context.Context) bool { return false }) })
+			w.all.Go(func() {
+				_ = w.hub.ServeRun(s, r, "a", live.Watcher{Still: func(context.Context) bool { return false }})
+			})
 			time.Sleep(16 * time.Second)
 			w.all.Wait()
 			w.end()
@@ -303,13 +313,116 @@ func TestEnd(t *testing.T) {
 				w.watch("a", "")
 			}
 			synctest.Wait()
-			err := w.hub.ServeRun(httptest.NewRecorder(), httptest.NewRequest(http.MethodGet, "/", nil), "a", always)
+			err := w.hub.ServeRun(httptest.NewRecorder(), httptest.NewRequest(http.MethodGet, "/", nil), "a", always())
 			if problem.KindOf(err) != problem.Busy {
 				t.Errorf("got %v", err)
 			}
 			w.over()
 		})
 	})
+}
+
+func TestLastChange(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		w := newWorld(t)
+		defer w.over()
+		s := w.watch("a", "")
+		time.Sleep(16 * time.Second)
+		if beats := beats(s.got()); strings.Contains(beats[len(beats)-1], " ") {
+			t.Errorf("nothing has changed, and it says %q", beats)
+		}
+		w.number.Store(1)
+		w.hub.Mark("a")
+		time.Sleep(time.Second)
+		changed := time.Now().Add(-time.Second)
+		time.Sleep(40 * time.Second)
+		beats := beats(s.got())
+		if got, want := beats[len(beats)-1], changed.UTC().Format(time.RFC3339); !strings.HasSuffix(got, " "+want) {
+			t.Errorf("it changed at %s, and the beat says %q", want, got)
+		}
+	})
+}
+
+func beats(text string) (all []string) {
+	for _, part := range strings.Split(text, "event: beat\ndata: ")[1:] {
+		line, _, _ := strings.Cut(part, "\n")
+		all = append(all, line)
+	}
+	return all
+}
+
+func TestSessionLimit(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		w := newWorld(t)
+		defer w.over()
+		one := always()
+		serve := func(ctx context.Context, by live.Watcher) error {
+			r := httptest.NewRequest(http.MethodGet, "/", nil).WithContext(ctx)
+			return w.hub.ServeRun(&screen{header: http.Header{}}, r, "a", by)
+		}
+		closing, closes := context.WithCancel(w.ctx)
+		for i := range 6 {
+			ctx := w.ctx
+			if i == 0 {
+				ctx = closing
+			}
+			w.all.Go(func() { _ = serve(ctx, one) })
+		}
+		synctest.Wait()
+		if err := serve(w.ctx, one); problem.KindOf(err) != problem.Busy {
+			t.Errorf("the seventh: %v", err)
+		}
+		w.all.Go(func() {
+			if err := serve(w.ctx, always()); err != nil {
+				t.Errorf("another session: %v", err)
+			}
+		})
+		closes()
+		synctest.Wait()
+		w.all.Go(func() {
+			if err := serve(w.ctx, one); err != nil {
+				t.Errorf("after one was closed: %v", err)
+			}
+		})
+		synctest.Wait()
+	})
+}
+
+// A page of some size of which a figure changes costs little for the rest.
+func TestCompressed(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		w := newWorld(t)
+		w.filler = rowsOf(3000)
+		s := &screen{header: http.Header{}}
+		r := httptest.NewRequest(http.MethodGet, "/", nil).WithContext(w.ctx)
+		r.Header.Set("Accept-Encoding", "gzip, deflate, br")
+		w.all.Go(func() { _ = w.hub.ServeRun(s, r, "a", always()) })
+		time.Sleep(time.Second)
+		first := len(s.got())
+		w.number.Store(1)
+		w.hub.Mark("a")
+		time.Sleep(time.Second)
+		if more := len(s.got()) - first; more > 1000 || first < 3*more {
+			t.Errorf("%d bytes, then %d for one figure", first, more)
+		}
+		w.over()
+		if s.header.Get("Content-Encoding") != "br" {
+			t.Errorf("header %v", s.header)
+		}
+		text, err := io.ReadAll(brotli.NewReader(strings.NewReader(s.got())))
+		if err != nil || !strings.Contains(string(text), "<b>1</b>") {
+			t.Errorf("it reads as %.200q, %v", text, err)
+		}
+	})
+}
+
+// rowsOf makes rows that differ from each other.
+func rowsOf(n int) string {
+	var rows strings.Builder
+	for i := range n {
+		fmt.Fprintf(&rows, "<i>%x</i>", i*i*2654435761)
+	}
+	return rows.String()
 }
 
 func TestBoardTopics(t *testing.T) {
@@ -322,7 +435,7 @@ func TestBoardTopics(t *testing.T) {
 		for _, p := range []commissioning.Person{at(commissioning.Supervisor, 1), at(commissioning.Engineer, 1), at(commissioning.Supervisor, 2), at(commissioning.Quality, 0)} {
 			s := &screen{header: http.Header{}}
 			r := httptest.NewRequest(http.MethodGet, "/", nil).WithContext(w.ctx)
-			w.all.Go(func() { _ = w.hub.ServeBoard(s, r, p, always) })
+			w.all.Go(func() { _ = w.hub.ServeBoard(s, r, p, always()) })
 		}
 		time.Sleep(2 * time.Second)
 		if n := w.rendered.Load(); n != 3 {

@@ -8,26 +8,29 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"github.com/andybalholm/brotli"
 )
 
 const writeLimit = 10 * time.Second
 
+// window holds a few renderings of a run's page, so that one that differs in a
+// reading is told as the difference.
+var window = brotli.WriterOptions{Quality: 4, LGWin: 17}
+
 // serve writes the stream: everything newer than what the screen has, then
 // every change, with a beat every 15 s. The beat carries the time and is left
 // out while rendering fails, so that a page can say that it is not live.
-func (h *Hub) serve(w http.ResponseWriter, r *http.Request, still func(context.Context) bool,
-	key string, board bool, render func(context.Context) ([]Piece, error),
+func (h *Hub) serve(w http.ResponseWriter, r *http.Request, by Watcher, key string, board bool,
+	render func(context.Context) ([]Piece, error),
 ) error {
-	t, err := h.enter(key, board, render)
+	t, err := h.enter(by.Session, key, board, render)
 	if err != nil {
 		return err
 	}
-	defer h.leave(key, t)
-	header := w.Header()
-	header.Set("Content-Type", "text/event-stream; charset=utf-8")
-	header.Set("Cache-Control", "no-store")
-	header.Set("X-Accel-Buffering", "no") // a proxy in between may not hold it back
-	s := stream{w: w, control: http.NewResponseController(w), now: h.now, epoch: h.epoch}
+	defer h.leave(by.Session, key, t)
+	s := h.open(w, r)
+	defer s.close()
 	if !s.write("retry: 2000\n\n") {
 		return nil
 	}
@@ -35,15 +38,15 @@ func (h *Hub) serve(w http.ResponseWriter, r *http.Request, still func(context.C
 	beat := time.NewTicker(beatEvery)
 	defer beat.Stop()
 	for {
-		newer, version, next, fresh := t.since(seen)
-		if len(newer) > 0 && (!s.pieces(newer, version) || !s.beat(fresh)) {
+		now := t.since(seen)
+		if len(now.newer) > 0 && (!s.pieces(now.newer, now.version) || !s.beat(now)) {
 			return nil
 		}
-		seen = version
+		seen = now.version
 		select {
-		case <-next:
+		case <-now.next:
 		case <-beat.C:
-			if !still(r.Context()) || !s.beat(fresh) {
+			if !by.Still(r.Context()) || !s.beat(t.since(seen)) {
 				return nil
 			}
 		case <-r.Context().Done():
@@ -67,11 +70,36 @@ func (h *Hub) version(id string) uint64 {
 	return v
 }
 
+// stream is the answer to one screen, compressed where the screen reads that.
 type stream struct {
-	w       http.ResponseWriter
+	out     io.Writer
+	squeeze *brotli.Writer // nil, or what out is
 	control *http.ResponseController
 	now     func() time.Time
 	epoch   string
+}
+
+func (h *Hub) open(w http.ResponseWriter, r *http.Request) stream {
+	header := w.Header()
+	header.Set("Content-Type", "text/event-stream; charset=utf-8")
+	header.Set("Cache-Control", "no-store")
+	header.Set("X-Accel-Buffering", "no") // a proxy in between may not hold it back
+	header.Add("Vary", "Accept-Encoding")
+	s := stream{out: w, control: http.NewResponseController(w), now: h.now, epoch: h.epoch}
+	for coding := range strings.SplitSeq(r.Header.Get("Accept-Encoding"), ",") {
+		if strings.TrimSpace(coding) == "br" {
+			header.Set("Content-Encoding", "br")
+			s.squeeze = brotli.NewWriterOptions(w, window)
+			s.out = s.squeeze
+		}
+	}
+	return s
+}
+
+func (s stream) close() {
+	if s.squeeze != nil && s.control.SetWriteDeadline(s.now().Add(writeLimit)) == nil {
+		_ = s.squeeze.Close() // whoever left does not mind
+	}
 }
 
 func (s stream) pieces(pieces []Piece, version uint64) bool {
@@ -89,18 +117,26 @@ func (s stream) pieces(pieces []Piece, version uint64) bool {
 	return s.write(out.String())
 }
 
-func (s stream) beat(fresh bool) bool {
-	if !fresh {
+// beat tells the time, and since when what it shows has been so.
+func (s stream) beat(now state) bool {
+	if !now.fresh {
 		return s.write(": not fresh\n\n")
 	}
-	return s.write(fmt.Sprintf(": beat\nevent: beat\ndata: %s\n\n", s.now().UTC().Format(time.RFC3339)))
+	at := s.now().UTC().Format(time.RFC3339)
+	if !now.changedAt.IsZero() {
+		at += " " + now.changedAt.UTC().Format(time.RFC3339)
+	}
+	return s.write(": beat\nevent: beat\ndata: " + at + "\n\n")
 }
 
 func (s stream) write(text string) bool {
 	if s.control.SetWriteDeadline(s.now().Add(writeLimit)) != nil {
 		return false
 	}
-	if _, err := io.WriteString(s.w, text); err != nil {
+	if _, err := io.WriteString(s.out, text); err != nil {
+		return false
+	}
+	if s.squeeze != nil && s.squeeze.Flush() != nil {
 		return false
 	}
 	return s.control.Flush() == nil

@@ -17,13 +17,24 @@ type topic struct {
 	ctx      context.Context
 	stop     context.CancelFunc
 	versions *atomic.Uint64
+	now      func() time.Time
 
-	mu      sync.Mutex
-	version uint64
-	fresh   bool // the last rendering worked
-	order   []string
-	pieces  map[string]versioned
-	changed chan struct{} // closed at every new version, then replaced
+	mu        sync.Mutex
+	version   uint64
+	fresh     bool      // the last rendering worked
+	changedAt time.Time // when a rendering last differed from the one before, zero until one does
+	order     []string
+	pieces    map[string]versioned
+	changed   chan struct{} // closed at every new version, then replaced
+}
+
+// state is a topic for one screen, as it is now.
+type state struct {
+	newer     []Piece // than what the screen has
+	version   uint64
+	next      <-chan struct{} // closes at the next version
+	fresh     bool
+	changedAt time.Time
 }
 
 type versioned struct {
@@ -31,10 +42,10 @@ type versioned struct {
 	version uint64
 }
 
-func newTopic(board bool, versions *atomic.Uint64, render func(context.Context) ([]Piece, error)) *topic {
+func newTopic(board bool, versions *atomic.Uint64, now func() time.Time, render func(context.Context) ([]Piece, error)) *topic {
 	ctx, stop := context.WithCancel(context.Background())
 	t := &topic{
-		board: board, versions: versions, render: render, dirty: make(chan struct{}, 1), ctx: ctx, stop: stop,
+		board: board, versions: versions, now: now, render: render, dirty: make(chan struct{}, 1), ctx: ctx, stop: stop,
 		pieces: map[string]versioned{}, changed: make(chan struct{}),
 	}
 	t.mark()
@@ -84,7 +95,7 @@ func (t *topic) put(pieces []Piece, fresh bool) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	t.fresh = fresh
-	next := t.versions.Add(1)
+	next, first := t.versions.Add(1), t.version == 0
 	for _, p := range pieces {
 		old, known := t.pieces[p.Name]
 		if known && old.html == p.HTML {
@@ -97,20 +108,23 @@ func (t *topic) put(pieces []Piece, fresh bool) {
 		t.version = next
 	}
 	if t.version == next {
+		if !first {
+			t.changedAt = t.now()
+		}
 		close(t.changed)
 		t.changed = make(chan struct{})
 	}
 }
 
-// since gives what is newer than the version, the newest version, and the
-// channel that closes at the next one.
-func (t *topic) since(version uint64) (newer []Piece, now uint64, next <-chan struct{}, fresh bool) {
+// since gives the state for a screen that has a version.
+func (t *topic) since(version uint64) state {
 	t.mu.Lock()
 	defer t.mu.Unlock()
+	s := state{version: t.version, next: t.changed, fresh: t.fresh, changedAt: t.changedAt}
 	for _, name := range t.order {
 		if p := t.pieces[name]; p.version > version {
-			newer = append(newer, Piece{name, p.html})
+			s.newer = append(s.newer, Piece{name, p.html})
 		}
 	}
-	return newer, t.version, t.changed, t.fresh
+	return s
 }

@@ -2,6 +2,8 @@ package db
 
 import (
 	"fmt"
+	"iter"
+	"math"
 	"strings"
 	"time"
 
@@ -25,8 +27,11 @@ var LoggedTables = []LoggedTable{
 	{"certificate_pdfs", []string{"number"}, []string{"pdf"}},
 	{"certificate_status", []string{"number", "status"}, nil},
 	{"contributors", []string{"run_id", "person_id"}, nil},
+	{"log_checkpoints", []string{"epoch", "size"}, nil},
+	{"log_cosignatures", []string{"epoch", "size", "witness"}, nil},
 	{"log_epochs", []string{"epoch"}, nil},
 	{"log_keys", []string{"vkey"}, nil},
+	{"log_stamps", []string{"epoch", "size"}, nil},
 	{"photos", []string{"run_id", "digest"}, []string{"bytes"}},
 	{"procedure_approvals", []string{"key", "revision"}, nil},
 	{"procedure_authors", []string{"key", "revision", "person_id"}, nil},
@@ -112,6 +117,32 @@ func (i *Inspection) Epochs() ([]LogState, error) {
 // LogKeys gives every key that ever signed.
 func (i *Inspection) LogKeys() ([]LogKey, error) { return list[LogKey](i.ctx, i.q, logKeys, args{}) }
 
+// pageOfLog is how many rows of the log are held at a time.
+const pageOfLog = 2000
+
+// pages gives the rows that read finds, a page at a time: read gives the next
+// ones behind a row. before stands before them all.
+func pages[T any](before T, read func(behind T) ([]T, error)) iter.Seq2[T, error] {
+	return func(yield func(T, error) bool) {
+		for behind := before; ; {
+			page, err := read(behind)
+			if err != nil {
+				yield(behind, err)
+				return
+			}
+			for _, row := range page {
+				if !yield(row, nil) {
+					return
+				}
+				behind = row
+			}
+			if len(page) < pageOfLog {
+				return
+			}
+		}
+	}
+}
+
 // InspectedLeaf is a leaf, or a stored hash, at its place.
 type InspectedLeaf struct {
 	Place int64
@@ -119,31 +150,47 @@ type InspectedLeaf struct {
 }
 
 const (
-	inspectLeaves = `select place, leaf as data from log_leaves where epoch = @epoch order by place`
-	inspectNodes  = `select place, hash as data from log_nodes where epoch = @epoch order by place`
-	inspectOutbox = `select leaf from log_outbox order by id`
+	inspectLeaves = `select place, leaf as data from log_leaves where epoch = @epoch and place > @place order by place limit @limit`
+	inspectNodes  = `select place, hash as data from log_nodes where epoch = @epoch and place > @place order by place limit @limit`
+	inspectOutbox = `select leaf, rides from log_outbox order by id`
 )
 
 // Leaves gives the leaves of an epoch in order.
-func (i *Inspection) Leaves(epoch int) ([]InspectedLeaf, error) {
-	return list[InspectedLeaf](i.ctx, i.q, inspectLeaves, args{"epoch": epoch})
+func (i *Inspection) Leaves(epoch int) iter.Seq2[InspectedLeaf, error] {
+	return i.places(inspectLeaves, epoch)
 }
 
 // Nodes gives the stored hashes of an epoch in order.
-func (i *Inspection) Nodes(epoch int) ([]InspectedLeaf, error) {
-	return list[InspectedLeaf](i.ctx, i.q, inspectNodes, args{"epoch": epoch})
+func (i *Inspection) Nodes(epoch int) iter.Seq2[InspectedLeaf, error] {
+	return i.places(inspectNodes, epoch)
+}
+
+func (i *Inspection) places(query string, epoch int) iter.Seq2[InspectedLeaf, error] {
+	return pages(InspectedLeaf{Place: math.MinInt64}, func(behind InspectedLeaf) ([]InspectedLeaf, error) {
+		return list[InspectedLeaf](i.ctx, i.q, query, args{"epoch": epoch, "place": behind.Place, "limit": pageOfLog})
+	})
+}
+
+// WaitingLeaf is a leaf outside of the tree. One that rides calls for no
+// checkpoint: it goes with the next that does.
+type WaitingLeaf struct {
+	Leaf  []byte
+	Rides bool
 }
 
 // Outbox gives the leaves that wait.
-func (i *Inspection) Outbox() ([][]byte, error) {
-	return column[[]byte](i.ctx, i.q, inspectOutbox, args{})
+func (i *Inspection) Outbox() ([]WaitingLeaf, error) {
+	return list[WaitingLeaf](i.ctx, i.q, inspectOutbox, args{})
 }
 
-const inspectCheckpoints = `select epoch, size, root, sealed_at, signed from log_checkpoints where epoch = @epoch order by size`
+const inspectCheckpoints = `
+select epoch, size, root, sealed_at, signed from log_checkpoints where epoch = @epoch and size > @size order by size limit @limit`
 
 // Checkpoints gives the checkpoints of an epoch, oldest first.
-func (i *Inspection) Checkpoints(epoch int) ([]LogCheckpoint, error) {
-	return list[LogCheckpoint](i.ctx, i.q, inspectCheckpoints, args{"epoch": epoch})
+func (i *Inspection) Checkpoints(epoch int) iter.Seq2[LogCheckpoint, error] {
+	return pages(LogCheckpoint{Size: math.MinInt64}, func(behind LogCheckpoint) ([]LogCheckpoint, error) {
+		return list[LogCheckpoint](i.ctx, i.q, inspectCheckpoints, args{"epoch": epoch, "size": behind.Size, "limit": pageOfLog})
+	})
 }
 
 // LogCosignature is a witness's line under a checkpoint.
@@ -152,9 +199,14 @@ type LogCosignature struct {
 	Witness, Line string
 }
 
-const inspectCosignatures = `select size, witness, line from log_cosignatures where epoch = @epoch order by size, witness`
+const inspectCosignatures = `
+select size, witness, line from log_cosignatures where epoch = @epoch and (size, witness) > (@size, @witness)
+order by size, witness limit @limit`
 
 // Cosignatures gives the cosignatures of an epoch.
-func (i *Inspection) Cosignatures(epoch int) ([]LogCosignature, error) {
-	return list[LogCosignature](i.ctx, i.q, inspectCosignatures, args{"epoch": epoch})
+func (i *Inspection) Cosignatures(epoch int) iter.Seq2[LogCosignature, error] {
+	return pages(LogCosignature{Size: math.MinInt64}, func(behind LogCosignature) ([]LogCosignature, error) {
+		return list[LogCosignature](i.ctx, i.q, inspectCosignatures,
+			args{"epoch": epoch, "size": behind.Size, "witness": behind.Witness, "limit": pageOfLog})
+	})
 }

@@ -21,13 +21,13 @@ type LogHead struct {
 type LogState struct {
 	LogHead
 	Origin  string // "" while no epoch is open
-	Waiting int64  // leaves outside of the tree
+	Waiting int64  // leaves outside of the tree that call for a checkpoint
 	Since   *time.Time
 }
 
 const logState = `
 select h.epoch, h.size, h.signed, h.published, h.stopped_at, h.stopped_for, e.origin,
-  (select count(*) from log_outbox) as waiting, (select min(stored_at) from log_outbox) as since
+  (select count(*) from log_outbox where not rides) as waiting, (select min(stored_at) from log_outbox where not rides) as since
 from log_heads h join log_epochs e on e.epoch = h.epoch
 where h.epoch = (select max(epoch) from log_epochs)`
 
@@ -39,7 +39,7 @@ func (d *DB) LogState(ctx context.Context) (_ LogState, err error) {
 	return zeroWhenNone(one[LogState](ctx, d.pool, logState, args{}))
 }
 
-const logWaits = `select exists (select 1 from log_outbox) or exists (select 1 from log_heads h
+const logWaits = `select exists (select 1 from log_outbox where not rides) or exists (select 1 from log_heads h
   where h.epoch = (select max(epoch) from log_epochs) and h.signed < h.size)`
 
 // LogWaits says whether there is anything to seal.

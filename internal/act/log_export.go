@@ -2,13 +2,13 @@ package act
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"iter"
 	"os"
 	"path/filepath"
 	"strconv"
 	"time"
-
-	"golang.org/x/mod/sumdb/tlog"
 
 	"settlemark/db"
 	"settlemark/internal/durable"
@@ -36,11 +36,11 @@ func (a *Acts) ExportLog(ctx context.Context, dir string) (done ExportedLog, err
 			return err
 		}
 		for _, e := range epochs {
-			leaves, checkpoints, err := exportEpoch(i, e, filepath.Join(dir, strconv.Itoa(e.Epoch)))
+			leaves, checkpoints, err := exportEpoch(i, e.Epoch, filepath.Join(dir, strconv.Itoa(e.Epoch)))
 			if err != nil {
 				return fmt.Errorf("epoch %d: %w", e.Epoch, err)
 			}
-			done.Epochs, done.Leaves, done.Checkpoints, done.Origin = done.Epochs+1, done.Leaves+leaves, done.Checkpoints+checkpoints, e.Origin
+			done.Epochs, done.Leaves, done.Checkpoints, done.Origin = done.Epochs+1, done.Leaves+int(leaves), done.Checkpoints+checkpoints, e.Origin
 		}
 		return writeBelow(dir, "policy.txt", []byte(policy))
 	})
@@ -48,61 +48,54 @@ func (a *Acts) ExportLog(ctx context.Context, dir string) (done ExportedLog, err
 }
 
 // exportEpoch writes what is under the newest checkpoint of an epoch.
-func exportEpoch(i *db.Inspection, e db.LogState, dir string) (leaves, checkpoints int, err error) {
-	all, err := i.Checkpoints(e.Epoch)
-	if err != nil || len(all) == 0 {
+func exportEpoch(i *db.Inspection, epoch int, dir string) (leaves int64, checkpoints int, err error) {
+	checkpoints, newest, err := exportCheckpoints(i, epoch, dir)
+	if err != nil || checkpoints == 0 {
 		return 0, 0, err
 	}
-	newest := all[len(all)-1].Size
-	stored, err := i.Leaves(e.Epoch)
-	if err != nil {
-		return 0, 0, err
-	}
-	if int64(len(stored)) < newest {
-		return 0, 0, fmt.Errorf("it has %d leaves, its newest checkpoint is of %d; run settlemark fsck", len(stored), newest)
-	}
-	data := make([][]byte, newest)
-	tree := ledger.NewTree(0, func([]int64) ([]tlog.Hash, error) { return nil, nil })
-	for n := range data {
-		data[n] = stored[n].Data
-		if err := tree.Append(data[n]); err != nil {
+	tiles := ledger.TileWriter{Write: func(path string, data []byte) error { return writeBelow(dir, path, data) }}
+	for l, err := range i.Leaves(epoch) {
+		if err != nil {
+			return 0, 0, err
+		}
+		if l.Place == newest {
+			break
+		}
+		if err := tiles.Append(l.Data); err != nil {
 			return 0, 0, err
 		}
 	}
-	tiles, err := ledger.Tiles(data, tree)
-	if err != nil {
-		return 0, 0, err
+	leaves = tiles.Tree().Size()
+	if leaves < newest {
+		return 0, 0, fmt.Errorf("it has %d leaves, its newest checkpoint is of %d; run settlemark fsck", leaves, newest)
 	}
-	for _, t := range tiles {
-		if err := writeBelow(dir, t.Path, t.Data); err != nil {
-			return 0, 0, err
-		}
-	}
-	return len(data), len(all), exportCheckpoints(i, e.Epoch, all, dir)
+	return leaves, checkpoints, tiles.Close()
 }
 
-func exportCheckpoints(i *db.Inspection, epoch int, all []db.LogCheckpoint, dir string) error {
-	cosigned, err := i.Cosignatures(epoch)
-	if err != nil {
-		return err
-	}
-	for n, c := range all {
-		text := c.Signed
-		for _, s := range cosigned {
-			if s.Size == c.Size {
-				text = append(text, s.Line...)
-			}
+// exportCheckpoints writes each with the cosignatures that stand under it, and
+// gives the size of the newest.
+func exportCheckpoints(i *db.Inspection, epoch int, dir string) (count int, newest int64, err error) {
+	next, stop := iter.Pull2(i.Cosignatures(epoch))
+	defer stop()
+	cosigned, err, more := next()
+	var text []byte
+	for c, wrong := range i.Checkpoints(epoch) {
+		if err := errors.Join(wrong, err); err != nil {
+			return 0, 0, err
 		}
+		text = c.Signed
+		for ; more && err == nil && cosigned.Size <= c.Size; cosigned, err, more = next() {
+			text = append(text, cosigned.Line...)
+		}
+		count, newest = count+1, c.Size
 		if err := writeBelow(dir, fmt.Sprintf("checkpoints/%d", c.Size), text); err != nil {
-			return err
-		}
-		if n == len(all)-1 {
-			if err := writeBelow(dir, "checkpoint", text); err != nil {
-				return err
-			}
+			return 0, 0, err
 		}
 	}
-	return nil
+	if count == 0 || err != nil {
+		return 0, 0, err
+	}
+	return count, newest, writeBelow(dir, "checkpoint", text)
 }
 
 func writeBelow(dir, path string, data []byte) error {

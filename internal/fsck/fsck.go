@@ -9,6 +9,7 @@ package fsck
 
 import (
 	"context"
+	"crypto/sha256"
 	"fmt"
 
 	"settlemark/db"
@@ -26,7 +27,7 @@ type Report struct {
 	Faults []string // one line each; none when the record is sound
 
 	Runs, Entries, Rows, Leaves, Checkpoints int
-	Waiting                                  int // leaves that are not sealed yet
+	Waiting                                  int // leaves that call for a checkpoint and are not sealed yet
 }
 
 // Check reads the whole record:
@@ -40,9 +41,13 @@ type Report struct {
 //   - every row of evidence is told of by one leaf of the log, and every leaf
 //     tells of a row that is there;
 //   - the log's tree, built again, has every stored hash and is that of every
-//     signed checkpoint, those from outside too.
+//     signed checkpoint, those from outside too;
+//   - no checkpoint, cosignature or time stamp is missing: they have their leaves.
+//
+// The log is read a page at a time; what is held of the record as a whole is a
+// digest of each leaf that it asks for.
 func Check(ctx context.Context, d *db.DB, outside Outside) (Report, error) {
-	c := &check{expected: map[string]string{}}
+	c := &check{expected: map[[sha256.Size]byte]string{}}
 	err := d.Inspect(ctx, func(i *db.Inspection) error {
 		for _, part := range []func(*db.Inspection) error{c.runs, c.misfits, c.rows, c.certificates} {
 			if err := part(i); err != nil {
@@ -56,7 +61,7 @@ func Check(ctx context.Context, d *db.DB, outside Outside) (Report, error) {
 
 type check struct {
 	Report
-	expected map[string]string // leaf → what it should tell of
+	expected map[[sha256.Size]byte]string // digest of a leaf → what it should tell of
 }
 
 func (c *check) fault(format string, args ...any) {
@@ -64,7 +69,7 @@ func (c *check) fault(format string, args ...any) {
 }
 
 // expect says that the log must hold this leaf.
-func (c *check) expect(what string, leaf []byte) { c.expected[string(leaf)] = what }
+func (c *check) expect(what string, leaf []byte) { c.expected[sha256.Sum256(leaf)] = what }
 
 func (c *check) runs(i *db.Inspection) error {
 	runs, err := i.Runs()

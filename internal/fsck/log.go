@@ -2,7 +2,9 @@ package fsck
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -13,14 +15,21 @@ import (
 	"settlemark/internal/ledger"
 )
 
-// epochCheck is the check of one epoch of the log.
+// epochCheck is the check of one epoch of the log. It reads leaves, stored
+// hashes and signatures side by side and holds a page of each at a time.
 type epochCheck struct {
 	*check
 	head   db.LogState
-	hashes []tlog.Hash // of the tree, built again
-	leaves int64
-	first  []byte // its first leaf, nil when it has none
-	broken bool   // a leaf is missing
+	tree   ledger.Frontier // built again
+	first  []byte          // its first leaf, nil when it has none
+	broken bool            // a leaf is missing: what comes after it can't be built again
+	roots  map[int64]tlog.Hash
+
+	policy  ledger.Policy
+	nodes   *ahead[db.InspectedLeaf]
+	signed  *ahead[db.LogCheckpoint]
+	witness *ahead[db.LogCosignature]
+	last    db.LogCheckpoint
 }
 
 // log builds every tree again and holds it to rows, checkpoints and outside.
@@ -29,20 +38,23 @@ func (c *check) log(i *db.Inspection, outside Outside) error {
 	if err != nil {
 		return err
 	}
+	kept := c.opened(outside.Checkpoints, policy)
 	heads, err := i.Epochs()
 	if err != nil {
 		return err
 	}
 	epochs := map[string]*epochCheck{}
 	for n, head := range heads {
-		e := &epochCheck{check: c, head: head}
 		if head.Epoch != n+1 || head.Size < 0 || head.Origin == "" {
 			c.fault("the log: epoch %d is not whole", head.Epoch)
 		}
-		if err := e.tree(i); err != nil {
-			return err
+		e := &epochCheck{check: c, head: head, policy: policy, roots: map[int64]tlog.Hash{}}
+		for _, k := range kept {
+			if k.Origin == head.Origin {
+				e.roots[k.Size] = tlog.Hash{}
+			}
 		}
-		if err := e.checkpoints(i, policy); err != nil {
+		if err := e.read(i); err != nil {
 			return err
 		}
 		epochs[head.Origin] = e
@@ -51,15 +63,17 @@ func (c *check) log(i *db.Inspection, outside Outside) error {
 	if err != nil {
 		return err
 	}
-	c.Waiting = len(waiting)
-	for _, leaf := range waiting {
-		c.tells("a leaf in the outbox", leaf)
+	for _, w := range waiting {
+		if !w.Rides {
+			c.Waiting++
+		}
+		c.tells("a leaf in the outbox", w.Leaf)
 	}
 	for _, what := range slices.Sorted(maps.Values(c.expected)) {
 		c.fault("%s: the log does not tell of it as it stands", what)
 	}
-	for _, signed := range outside.Checkpoints {
-		c.outside(epochs, heads, signed, policy)
+	for _, k := range kept {
+		c.outside(epochs, heads, k)
 	}
 	return nil
 }
@@ -86,166 +100,161 @@ func (c *check) policy(i *db.Inspection, outside Outside) (ledger.Policy, error)
 	return p, err
 }
 
-// tree builds the tree from the leaves and compares every stored hash.
-func (e *epochCheck) tree(i *db.Inspection) error {
-	leaves, err := i.Leaves(e.head.Epoch)
-	if err != nil {
-		return err
-	}
-	e.Leaves += len(leaves)
-	place := int64(0)
-	for _, l := range leaves {
-		for ; place < l.Place && !e.broken; place++ {
-			e.missing(place)
+// read goes through the epoch once, from its first leaf to its last.
+func (e *epochCheck) read(i *db.Inspection) error {
+	e.nodes, e.signed, e.witness = lookAhead(i.Nodes(e.head.Epoch)), lookAhead(i.Checkpoints(e.head.Epoch)), lookAhead(i.Cosignatures(e.head.Epoch))
+	defer e.nodes.stop()
+	defer e.signed.stop()
+	defer e.witness.stop()
+	e.reached()
+	for l, err := range i.Leaves(e.head.Epoch) {
+		if err != nil {
+			return err
+		}
+		e.Leaves++
+		if l.Place != e.tree.Size() {
+			e.missing()
 		}
 		e.tells(fmt.Sprintf("leaf %d of epoch %d", l.Place, e.head.Epoch), l.Data)
 		if e.broken {
 			continue
 		}
-		made, err := tlog.StoredHashes(place, l.Data, tlog.HashReaderFunc(e.read))
+		if e.tree.Size() == 0 {
+			e.first = l.Data
+		}
+		first := tlog.StoredHashIndex(0, e.tree.Size())
+		made, err := e.tree.Append(l.Data)
 		if err != nil {
 			return err
 		}
-		e.hashes = append(e.hashes, made...)
-		if place == 0 {
-			e.first = l.Data
-		}
-		place++
+		e.compare(first, made)
+		e.reached()
 	}
-	e.leaves = place
-	if place < e.head.Size {
-		e.missing(place)
-	} else if place > e.head.Size && !e.broken {
-		e.fault("epoch %d of the log has %d leaves, its head says %d", e.head.Epoch, place, e.head.Size)
+	if e.tree.Size() < e.head.Size {
+		e.missing()
+	} else if e.tree.Size() > e.head.Size && !e.broken {
+		e.fault("epoch %d of the log has %d leaves, its head says %d", e.head.Epoch, e.tree.Size(), e.head.Size)
 	}
-	return e.nodes(i)
+	e.ended()
+	return errors.Join(e.nodes.err, e.signed.err, e.witness.err)
 }
 
-// missing says so once; what comes after it can't be built again.
-func (e *epochCheck) missing(place int64) {
+// missing says so once.
+func (e *epochCheck) missing() {
 	if !e.broken {
-		e.fault("leaf %d of epoch %d is missing", place, e.head.Epoch)
+		e.fault("leaf %d of epoch %d is missing", e.tree.Size(), e.head.Epoch)
 	}
 	e.broken = true
 }
 
-// nodes compares the stored hashes, as far as the leaves give them.
-func (e *epochCheck) nodes(i *db.Inspection) error {
-	nodes, err := i.Nodes(e.head.Epoch)
-	if err != nil {
-		return err
-	}
-	next := int64(0)
-	for _, node := range nodes {
-		for ; next < node.Place && next < int64(len(e.hashes)); next++ {
-			e.fault("stored hash %d of epoch %d is missing", next, e.head.Epoch)
+// compare holds the stored hashes from a place on to those that the leaves give.
+func (e *epochCheck) compare(place int64, made []tlog.Hash) {
+	for _, hash := range made {
+		for ; e.nodes.more && e.nodes.row.Place < place; e.nodes.advance() {
+			e.fault("stored hash %d of epoch %d follows from no leaf", e.nodes.row.Place, e.head.Epoch)
 		}
-		next = node.Place + 1
-		switch level, n := tlog.SplitStoredHashIndex(node.Place); {
-		case node.Place >= int64(len(e.hashes)):
-			if !e.broken {
-				e.fault("stored hash %d of epoch %d follows from no leaf", node.Place, e.head.Epoch)
-			}
-		case bytes.Equal(node.Data, e.hashes[node.Place][:]):
+		switch level, n := tlog.SplitStoredHashIndex(place); {
+		case !e.nodes.more || e.nodes.row.Place > place:
+			e.fault("stored hash %d of epoch %d is missing", place, e.head.Epoch)
+		case bytes.Equal(e.nodes.row.Data, hash[:]):
 		case level == 0:
-			e.fault("leaf %d of epoch %d is not what its stored hash %d says", n, e.head.Epoch, node.Place)
+			e.fault("leaf %d of epoch %d is not what its stored hash %d says", n, e.head.Epoch, place)
 		default:
-			e.fault("stored hash %d of epoch %d is not what the leaves give", node.Place, e.head.Epoch)
+			e.fault("stored hash %d of epoch %d is not what the leaves give", place, e.head.Epoch)
 		}
+		if e.nodes.more && e.nodes.row.Place == place {
+			e.nodes.advance()
+		}
+		place++
 	}
-	if next < int64(len(e.hashes)) {
-		e.fault("stored hash %d of epoch %d is missing", next, e.head.Epoch)
-	}
-	return nil
 }
 
-func (e *epochCheck) read(indexes []int64) ([]tlog.Hash, error) {
-	found := make([]tlog.Hash, len(indexes))
-	for i, n := range indexes {
-		if n >= int64(len(e.hashes)) {
-			return nil, fmt.Errorf("no hash %d", n)
-		}
-		found[i] = e.hashes[n]
+// reached holds the tree as far as it is built to what was signed of it.
+func (e *epochCheck) reached() {
+	size := e.tree.Size()
+	if _, wanted := e.roots[size]; wanted {
+		e.roots[size] = e.tree.Root()
 	}
-	return found, nil
+	for ; e.signed.more && e.signed.row.Size <= size; e.signed.advance() {
+		e.checkpoint(e.signed.row)
+	}
 }
 
-// checkpoints holds the tree to everything that was signed.
-func (e *epochCheck) checkpoints(i *db.Inspection, policy ledger.Policy) error {
-	all, err := i.Checkpoints(e.head.Epoch)
-	if err != nil {
-		return err
+// ended looks at what lies behind the last leaf.
+func (e *epochCheck) ended() {
+	for ; e.nodes.more && !e.broken; e.nodes.advance() {
+		e.fault("stored hash %d of epoch %d follows from no leaf", e.nodes.row.Place, e.head.Epoch)
 	}
-	cosigned, err := i.Cosignatures(e.head.Epoch)
-	if err != nil {
-		return err
+	for ; e.signed.more; e.signed.advance() {
+		e.checkpoint(e.signed.row)
 	}
-	e.Checkpoints += len(all)
-	var last db.LogCheckpoint
-	for _, c := range all {
-		where := fmt.Sprintf("checkpoint %d of epoch %d", c.Size, e.head.Epoch)
-		said, err := e.contains(c.Signed, policy)
-		if err != nil {
-			e.fault("%s: %v", where, err)
-		} else if said.Size != c.Size || !bytes.Equal(said.Root[:], c.Root) || !said.Sealed.Equal(c.SealedAt) || said.Origin != e.head.Origin {
-			e.fault("%s says otherwise than its columns", where)
-		}
-		if c.SealedAt.Before(last.SealedAt) {
-			e.fault("%s was sealed before the one before it", where)
-		}
-		last = c
-		for len(cosigned) > 0 && cosigned[0].Size <= c.Size {
-			e.cosignature(c, cosigned[0], policy)
-			cosigned = cosigned[1:]
-		}
+	for ; e.witness.more; e.witness.advance() {
+		e.fault("a cosignature of %s is under no checkpoint of %d", e.witness.row.Witness, e.witness.row.Size)
 	}
-	for _, s := range cosigned {
-		e.fault("a cosignature of %s is under no checkpoint of %d", s.Witness, s.Size)
-	}
-	if last.Size != e.head.Signed {
-		e.fault("checkpoint %d of epoch %d is missing, the newest is of %d", e.head.Signed, e.head.Epoch, last.Size)
+	if e.last.Size != e.head.Signed {
+		e.fault("checkpoint %d of epoch %d is missing, the newest is of %d", e.head.Signed, e.head.Epoch, e.last.Size)
 	}
 	if e.head.Published > e.head.Signed {
 		e.fault("epoch %d of the log was published at %d and signed at %d", e.head.Epoch, e.head.Published, e.head.Signed)
 	}
-	return nil
+}
+
+// checkpoint holds a checkpoint to the tree, which has its size by now.
+func (e *epochCheck) checkpoint(c db.LogCheckpoint) {
+	e.Checkpoints++
+	where := fmt.Sprintf("checkpoint %d of epoch %d", c.Size, e.head.Epoch)
+	said, err := ledger.OpenSigned(c.Signed, e.policy)
+	switch {
+	case err != nil:
+		e.fault("%s: %v", where, err)
+	case said.Size != c.Size || !bytes.Equal(said.Root[:], c.Root) || !said.Sealed.Equal(c.SealedAt) || said.Origin != e.head.Origin:
+		e.fault("%s says otherwise than its columns", where)
+	case c.Size != e.tree.Size():
+		e.fault("%s: %s", where, e.younger(c.Size))
+	case said.Root != e.tree.Root():
+		e.fault("%s: the leaves give another root for size %d", where, c.Size)
+	}
+	if c.SealedAt.Before(e.last.SealedAt) {
+		e.fault("%s was sealed before the one before it", where)
+	}
+	e.last = c
+	for ; e.witness.more && e.witness.row.Size <= c.Size; e.witness.advance() {
+		e.cosignature(c, e.witness.row)
+	}
+}
+
+func (e *epochCheck) younger(size int64) string {
+	return fmt.Sprintf("it is of %d leaves, the log has %d: the record is older than it", size, e.tree.Size())
 }
 
 // cosignature must be one of a witness that the policy knows by this name.
-func (e *epochCheck) cosignature(c db.LogCheckpoint, s db.LogCosignature, policy ledger.Policy) {
-	if !policy.Knows(s.Witness) {
+func (e *epochCheck) cosignature(c db.LogCheckpoint, s db.LogCosignature) {
+	if !e.policy.Knows(s.Witness) {
 		return // nobody here can say
 	}
-	known, err := ledger.Cosignatures(append(bytes.Clone(c.Signed), s.Line...), policy)
+	known, err := ledger.Cosignatures(append(bytes.Clone(c.Signed), s.Line...), e.policy)
 	if err != nil || c.Size != s.Size || len(known) != 1 || known[0].Witness != s.Witness || known[0].Line != s.Line {
 		e.fault("the cosignature of %s under checkpoint %d of epoch %d is not of it", s.Witness, s.Size, e.head.Epoch)
 	}
 }
 
-// contains says whether the tree has the checkpoint in its past.
-func (e *epochCheck) contains(signed []byte, policy ledger.Policy) (ledger.Checkpoint, error) {
-	c, err := ledger.OpenSigned(signed, policy)
-	if err != nil {
-		return c, err
+// opened reads the checkpoints that were kept elsewhere.
+func (c *check) opened(kept [][]byte, policy ledger.Policy) []ledger.Checkpoint {
+	var all []ledger.Checkpoint
+	for _, signed := range kept {
+		said, err := ledger.OpenSigned(signed, policy)
+		if err != nil {
+			c.fault("the checkpoint from outside: %v", err)
+			continue
+		}
+		all = append(all, said)
 	}
-	if c.Size > e.leaves {
-		return c, fmt.Errorf("it is of %d leaves, the log has %d: the record is older than it", c.Size, e.leaves)
-	}
-	root, err := tlog.TreeHash(c.Size, tlog.HashReaderFunc(e.read))
-	if err == nil && root != c.Root {
-		err = fmt.Errorf("the leaves give another root for size %d", c.Size)
-	}
-	return c, err
+	return all
 }
 
 // outside holds the log to a checkpoint that was kept elsewhere. What an epoch
 // lost in a restore, the first leaf of the next one admits.
-func (c *check) outside(epochs map[string]*epochCheck, heads []db.LogState, signed []byte, policy ledger.Policy) {
-	said, err := ledger.OpenSigned(signed, policy)
-	if err != nil {
-		c.fault("the checkpoint from outside: %v", err)
-		return
-	}
+func (c *check) outside(epochs map[string]*epochCheck, heads []db.LogState, said ledger.Checkpoint) {
 	e := epochs[said.Origin]
 	if e == nil {
 		c.fault("the checkpoint from outside is of %s, which is no log of this record", said.Origin)
@@ -256,8 +265,12 @@ func (c *check) outside(epochs map[string]*epochCheck, heads []db.LogState, sign
 			return
 		}
 	}
-	if _, err := e.contains(signed, policy); err != nil {
-		c.fault("the checkpoint from outside (%d leaves of %s): %v", said.Size, said.Origin, err)
+	where := fmt.Sprintf("the checkpoint from outside (%d leaves of %s)", said.Size, said.Origin)
+	switch {
+	case said.Size > e.tree.Size():
+		c.fault("%s: %s", where, e.younger(said.Size))
+	case e.roots[said.Size] != said.Root:
+		c.fault("%s: the leaves give another root for size %d", where, said.Size)
 	}
 }
 
@@ -276,8 +289,9 @@ func admits(restore []byte, lost ledger.Checkpoint) bool {
 
 // tells ticks off what the leaf tells of.
 func (c *check) tells(where string, leaf []byte) {
-	if _, ok := c.expected[string(leaf)]; ok {
-		delete(c.expected, string(leaf))
+	digest := sha256.Sum256(leaf)
+	if _, ok := c.expected[digest]; ok {
+		delete(c.expected, digest)
 		return
 	}
 	var told struct{ T, Table, Key, Run, Number, Status string }

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"os"
+	"slices"
 	"testing"
 
 	"github.com/transparency-dev/merkle/proof"
@@ -118,6 +119,24 @@ func TestTree(t *testing.T) {
 		}
 		if made := int64(len(tree.Made())); made != tlog.StoredHashCount(1000)-tlog.StoredHashCount(777) {
 			t.Errorf("it made %d hashes", made)
+		}
+	})
+	t.Run("is the same where only its right edge is held", func(t *testing.T) {
+		const most = 300
+		whole, edge := grown(t, numbered(most)...), &ledger.Frontier{}
+		var made []tlog.Hash
+		for size, leaf := range append(numbered(most), nil) {
+			if want, err := whole.RootAt(int64(size)); err != nil || edge.Root() != want {
+				t.Fatalf("size %d: root %s, want %s, %v", size, edge.Root(), want, err)
+			}
+			more, err := edge.Append(leaf)
+			if err != nil {
+				t.Fatal(err)
+			}
+			made = append(made, more...)
+		}
+		if !slices.Equal(made[:len(whole.Made())], whole.Made()) {
+			t.Error("it makes other hashes")
 		}
 	})
 	t.Run("extends what it was and nothing else", func(t *testing.T) {

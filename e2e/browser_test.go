@@ -41,14 +41,7 @@ func openBrowser(t *testing.T) context.Context {
 	t.Helper()
 	browser.once.Do(func() {
 		var path string
-		for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
-			if found, err := exec.LookPath(name); err == nil {
-				path = found
-				break
-			}
-		}
-		if path == "" {
-			browser.err = fmt.Errorf("this test needs a browser: install the Debian package chromium, or run make test")
+		if path, browser.err = chromium(); browser.err != nil {
 			return
 		}
 		if browser.dir, browser.err = os.MkdirTemp("", "settlemark-e2e-browser-"); browser.err != nil {
@@ -70,6 +63,15 @@ func openBrowser(t *testing.T) context.Context {
 		t.Fatal(browser.err)
 	}
 	return browser.ctx
+}
+
+func chromium() (string, error) {
+	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
+		if found, err := exec.LookPath(name); err == nil {
+			return found, nil
+		}
+	}
+	return "", fmt.Errorf("this test needs a browser: install the Debian package chromium, or run make test")
 }
 
 func closeBrowser() {

@@ -35,6 +35,7 @@ func (s *Screens) runView(r *http.Request) (templates.RunView, error) {
 	}
 	v.Viewer = &p
 	v.Section = sectionAsked(r, v)
+	v.Kept = r.URL.Query().Has("kept")
 	if saved, err := strconv.Atoi(r.URL.Query().Get("saved")); err == nil && saved > 0 && saved <= len(v.Entries) {
 		v.Saved = saved
 	}

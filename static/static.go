@@ -24,7 +24,7 @@ import (
 	"github.com/andybalholm/brotli"
 )
 
-//go:embed css js fonts icons
+//go:embed css js fonts icons tablet
 var files embed.FS
 
 const prefix = "/assets/"
@@ -55,8 +55,10 @@ var load = sync.OnceValues(func() (byName, byURL map[string]*asset) {
 			byName[name], byURL[a.url] = a, a
 		}
 	}
-	a := newAsset("css/settlemark.css", joined(byName))
-	byName["css/settlemark.css"], byURL[a.url] = a, a
+	for name, raw := range map[string][]byte{"css/settlemark.css": joined(byName), "js/tablet.js": tablet()} {
+		a := newAsset(name, raw)
+		byName[name], byURL[a.url] = a, a
+	}
 	return byName, byURL
 })
 
@@ -95,6 +97,8 @@ func newAsset(name string, raw []byte) *asset {
 	case ".woff2":
 		a.mediaType = "font/woff2"
 		return a // compressed already
+	case ".png":
+		return a
 	case ".js":
 		a.mediaType = "text/javascript; charset=utf-8"
 	}

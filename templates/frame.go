@@ -30,6 +30,7 @@ type Place string
 
 const (
 	MyRuns       Place = "My runs"
+	OnTablet     Place = "On this tablet"
 	StartRun     Place = "Start a run"
 	Board        Place = "Board"
 	Certificates Place = "Certificates"
@@ -56,6 +57,7 @@ type navItem struct {
 var navigation = []navItem{
 	{MyRuns, urls.RunsPattern, commissioning.OpenRun},
 	{StartRun, urls.RunStartPattern, commissioning.OpenRun},
+	{OnTablet, urls.OfflinePattern, commissioning.OpenRun},
 	{Board, urls.BoardPattern, commissioning.SeeBoard},
 	{Certificates, urls.CertificatesPattern, commissioning.ReadRuns},
 	{RecallLot, urls.RecallPattern, commissioning.RecallLot},
@@ -79,6 +81,20 @@ func (f Frame) items() []navItem {
 		}
 	}
 	return out
+}
+
+func (f Frame) personID() string {
+	if f.Person == nil {
+		return ""
+	}
+	return string(f.Person.ID)
+}
+
+func (f Frame) personName() string {
+	if f.Person == nil {
+		return ""
+	}
+	return f.Person.Name
 }
 
 func (f Frame) current(p Place) string {

@@ -28,6 +28,7 @@ type RunView struct {
 	Viewer     *commissioning.Person // nil in what is sent to every screen
 	Section    int                   // the section shown
 	Preview    bool                  // of a draft: every card is shown and open, and nothing can be sent
+	Kept       bool                  // a copy for a tablet to take along: what is shut is there too, for when it opens without the server
 	Newer      int                   // an approved revision newer than that of the run, 0 when there is none
 	Typed      Typed                 // what a refused form held
 	Saved      int                   // seq of the entry just saved, 0 when none

@@ -73,7 +73,7 @@ func TestPages(t *testing.T) {
 	s := newSite(t)
 	key := s.text("select key from settlemark.procedures limit 1")
 	pages := map[string][]string{
-		"nobody":        {"/sign-in", "/setup", "/invite?code=abc", "/nowhere"},
+		"nobody":        {"/sign-in", "/setup", "/invite?code=abc", "/offline", "/nowhere"},
 		"engineer":      {"/account", "/units", "/units/QU-01", "/fluids", "/procedures", "/procedures/" + key + "/1", "/people", "/nowhere"},
 		"supervisor":    {"/units?x=1", "/units/QU-01?change=yes", "/lines", "/lines?change=1", "/benches", "/instruments", "/fluids?change=K-20", "/trail", "/trail?what=nothing", "/clauses"},
 		"quality":       {"/procedures", "/procedures/" + key + "/1", "/procedures/none/1", "/procedures/" + key + "/x"},
@@ -115,7 +115,7 @@ func TestPages(t *testing.T) {
 		s.as("both").get("/account").page().Find(".navstick nav a").Each(func(_ int, e *goquery.Selection) {
 			places = append(places, e.Text())
 		})
-		if got := strings.Join(places, ", "); got != "My runs, Start a run, Board, Certificates, Recall a lot, Procedures, Audit trail, Units, Proposals" {
+		if got := strings.Join(places, ", "); got != "My runs, Start a run, On this tablet, Board, Certificates, Recall a lot, Procedures, Audit trail, Units, Proposals" {
 			t.Errorf("places: %s", got)
 		}
 	})

@@ -38,6 +38,9 @@ func Handler(s *handlers.Screens, c Config) http.Handler {
 	router := chi.NewRouter()
 	router.Use(middleware.RequestID, throughProxies(c.Proxies), headers, logged(s.Log, s.Now), recovered(s.Log))
 	router.Get(urls.HealthPattern, respond.Page(s.Health))
+	router.Get(urls.ClockPattern, respond.Page(s.Clock)) // no session: asking the time is no sign of anybody being there
+	router.Get(urls.WorkerPattern, worker(c.NoWorker))
+	router.Get(urls.ManifestPattern, manifest)
 	router.Get(urls.AssetsPattern, static.Handler)
 	router.Head(urls.AssetsPattern, static.Handler)
 	router.Group(func(pages chi.Router) {
@@ -103,6 +106,7 @@ func frameRoutes(s *handlers.Screens) []route {
 		{method: post, pattern: urls.PasswordPattern, do: s.ChangePassword},
 		{method: post, pattern: urls.SignOutEverywherePattern, do: s.SignOutEverywhere},
 
+		{method: get, pattern: urls.OfflinePattern, do: s.ShowOffline, open: true},
 		{method: get, pattern: urls.TrustPattern, do: s.ShowTrust, open: true},
 		{method: get, pattern: urls.TrustCRTPattern, do: s.AuthorityCRT, open: true},
 		{method: get, pattern: urls.TrustPEMPattern, do: s.AuthorityPEM, open: true},

@@ -19,6 +19,8 @@ import (
 type Config struct {
 	// Proxies whose X-Forwarded-For and X-Forwarded-Proto are believed; none by default.
 	Proxies []netip.Prefix
+	// NoWorker takes the service worker off every tablet.
+	NoWorker bool
 	// TLS serves https; nil serves http, for the machine itself or for a proxy.
 	TLS *tls.Config
 }

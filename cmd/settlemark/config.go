@@ -23,6 +23,7 @@ type config struct {
 	proxies    []netip.Prefix // SETTLEMARK_PROXIES: whose forwarding headers are believed
 	publicURL  string         // SETTLEMARK_URL: printed on certificates; "" names no verify page
 	siteKey    string         // SETTLEMARK_SITE_KEY: the key that signs certificates; "" for the one in the data folder
+	noWorker   bool           // SETTLEMARK_OFFLINE=0 takes the service worker off every tablet
 	https      https          // SETTLEMARK_TLS and its kin
 	privateSrv bool           // no DATABASE_URL
 	log        act.Log        // SETTLEMARK_LOG_KEY, SETTLEMARK_EXPORT, SETTLEMARK_WITNESSES, SETTLEMARK_TSA_URL
@@ -32,7 +33,7 @@ func readConfig(env func(string) string) (config, error) {
 	c := config{
 		listen: env("SETTLEMARK_LISTEN"), data: env("SETTLEMARK_DATA"),
 		appURL: env("DATABASE_URL"), ownerURL: env("DATABASE_OWNER_URL"), demo: env("SETTLEMARK_DEMO") != "0",
-		siteKey: env("SETTLEMARK_SITE_KEY"),
+		siteKey: env("SETTLEMARK_SITE_KEY"), noWorker: env("SETTLEMARK_OFFLINE") == "0",
 	}
 	if c.listen == "" {
 		c.listen = defaultListen

@@ -95,7 +95,7 @@ type doors struct {
 
 // openDoors opens the listeners; nothing is answered yet.
 func openDoors(ctx context.Context, c config, g guard, s *handlers.Screens) (d *doors, err error) {
-	d = &doors{served: make(chan error, 2), main: web.New(s, web.Config{Proxies: c.proxies, TLS: g.config})}
+	d = &doors{served: make(chan error, 2), main: web.New(s, web.Config{Proxies: c.proxies, TLS: g.config, NoWorker: c.noWorker})}
 	if d.on, err = listen(ctx, c.listen, "SETTLEMARK_LISTEN"); err != nil || c.https.plain == "" {
 		return d, err
 	}

@@ -1,0 +1,67 @@
+package static
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"slices"
+	"strings"
+)
+
+// scripts in the order in which they are joined to the one module that lets a
+// page work without the server.
+var scripts = []string{"words", "store", "clock", "keep", "list", "start"}
+
+func tablet() []byte {
+	var out bytes.Buffer
+	for _, name := range scripts {
+		out.Write(script(name))
+	}
+	return out.Bytes()
+}
+
+// script gives one file of the folder tablet.
+func script(name string) []byte {
+	raw, err := files.ReadFile("tablet/" + name + ".js")
+	if err != nil {
+		panic(err)
+	}
+	return raw
+}
+
+// Worker is the service worker, with the addresses of the files that it keeps
+// in front: the same names that the pages use. offline is the page that it
+// shows where it has no copy.
+func Worker(offline string) []byte {
+	body := script("worker")
+	list, err := json.Marshal(shell())
+	if err != nil {
+		panic(err)
+	}
+	page, err := json.Marshal(offline)
+	if err != nil {
+		panic(err)
+	}
+	sum := sha256.Sum256(slices.Concat(body, list, page))
+	head := "const BUILD = \"" + hex.EncodeToString(sum[:6]) + "\", ASSETS = " + string(list) + ", OFFLINE = " + string(page) + ";\n"
+	return append([]byte(head), body...)
+}
+
+// Remover is served in place of the worker where it is switched off.
+func Remover() []byte { return script("remover") }
+
+// shell lists what pages load; sheets that are joined are in the joined one.
+func shell() []string {
+	byName, _ := load()
+	var urls []string
+	for name, a := range byName {
+		part, isSheet := strings.CutPrefix(strings.TrimSuffix(name, ".css"), "css/")
+		if isSheet && slices.Contains(sheets, part) || strings.HasSuffix(name, ".png") {
+			continue
+		}
+		urls = append(urls, a.url)
+	}
+	slices.Sort(urls)
+	return urls
+}

@@ -1,0 +1,31 @@
+// What makes a tablet of use without the server: the service worker, the
+// server's clock, pages taken along, and the outbox of what was written
+// meanwhile. The server renders all text; sentences that can't be rendered
+// before stand in the template #tablet.
+
+const sayings = /** @type {HTMLElement | null} */ (document.getElementById("tablet"))?.dataset ?? {};
+
+/**
+ * A sentence of the page with its figures in place.
+ * @param {string} name
+ * @param {Record<string, string | number>} [figures]
+ */
+function say(name, figures = {}) {
+  return (sayings[name] ?? "").replace(/\{(\w+)\}/g, (_, key) => String(figures[key] ?? ""));
+}
+
+/**
+ * An instant as the site's clock shows it.
+ * @param {number} ms
+ */
+function siteTime(ms) {
+  const zone = sayings.zone || undefined;
+  return new Intl.DateTimeFormat("en-GB", { timeZone: zone, hour: "2-digit", minute: "2-digit" }).format(ms);
+}
+
+/**
+ * @param {string} selector
+ * @returns {HTMLElement[]}
+ */
+const all = (selector) => [...document.querySelectorAll(selector)];
+

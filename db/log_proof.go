@@ -74,6 +74,38 @@ func (d *DB) SignedCheckpoint(ctx context.Context, epoch int, size int64) (_ Log
 	return one[LogCheckpoint](ctx, d.pool, signedCheckpoint, args{"epoch": epoch, "size": size})
 }
 
+const (
+	logPublished = `select published from log_heads where epoch = @epoch`
+	logBundle    = `select leaf from log_leaves where epoch = @epoch and place >= @from and place < @to order by place`
+)
+
+// LogTile gives a tile of an epoch, its hashes or its leaves, as far as the
+// newest published checkpoint reaches; NotFound beyond.
+func (d *DB) LogTile(ctx context.Context, epoch int, t tlog.Tile) (_ []byte, err error) {
+	ctx, cancel := deadline(ctx)
+	defer cancel()
+	defer problem.Wrap(&err, "LogTile(%d, %s)", epoch, ledger.TilePath(t))
+	size, err := value[int64](ctx, d.pool, logPublished, args{"epoch": epoch})
+	if err != nil {
+		return nil, err
+	}
+	if ledger.TileNeeds(t) > size {
+		return nil, problem.New(problem.NotFound, "The log is not that large. Read its checkpoint to see how large it is.")
+	}
+	if !ledger.IsBundle(t) {
+		return tlog.ReadTileData(t, d.LogTree(ctx, epoch, size))
+	}
+	from := t.N << ledger.TileHeight
+	leaves, err := column[[]byte](ctx, d.pool, logBundle, args{"epoch": epoch, "from": from, "to": from + int64(t.W)})
+	if err != nil {
+		return nil, err
+	}
+	if len(leaves) != t.W {
+		return nil, fmt.Errorf("%d of %d leaves are there; run settlemark fsck", len(leaves), t.W)
+	}
+	return ledger.Bundle(leaves)
+}
+
 const leafByContent = `select epoch, place from log_leaves where sha256(leaf) = @digest order by epoch desc, place limit 1`
 
 // CertificateProof gives the proof that the release stands in the log, as a

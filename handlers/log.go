@@ -2,8 +2,23 @@ package handlers
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
 	"net/http"
 	"strconv"
+	"time"
+
+	"github.com/go-chi/chi/v5"
+
+	"settlemark/internal/ledger"
+	"settlemark/internal/problem"
+)
+
+// How long what a stranger reads may be kept.
+const (
+	forEver  = "public, max-age=31536000, immutable"
+	aMinute  = "public, max-age=60"
+	askAgain = "public, no-cache" // kept, and asked for again each time by its ETag
 )
 
 // LogPolicy serves the policy file: with it anybody can check certificates
@@ -13,16 +28,52 @@ func (s *Screens) LogPolicy(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return plainText(w, []byte(text))
+	return public(w, r, plainText, askAgain, []byte(text), time.Time{})
 }
 
-// LogCheckpoint serves the newest signed checkpoint of the log.
+// LogCheckpoint serves the newest signed checkpoint of an epoch of the log; of
+// the newest where the address names none.
 func (s *Screens) LogCheckpoint(w http.ResponseWriter, r *http.Request) error {
-	newest, err := s.DB.LogCheckpoint(r.Context(), 0)
+	epoch := 0
+	if chi.URLParam(r, "epoch") != "" {
+		var err error
+		if epoch, err = epochOf(r); err != nil {
+			return err
+		}
+	}
+	newest, err := s.DB.LogCheckpoint(r.Context(), epoch)
 	if err != nil {
 		return err
 	}
-	return plainText(w, newest.Signed)
+	return public(w, r, plainText, askAgain, newest.Signed, time.Time{})
+}
+
+// LogTile serves a tile of an epoch, or a bundle of its leaves. None ever
+// changes.
+func (s *Screens) LogTile(w http.ResponseWriter, r *http.Request) error {
+	epoch, err := epochOf(r)
+	if err != nil {
+		return err
+	}
+	tile, err := ledger.ReadTilePath("tile/" + chi.URLParam(r, "*"))
+	if err != nil {
+		return errNoTile
+	}
+	data, err := s.DB.LogTile(r.Context(), epoch, tile)
+	if err != nil {
+		return err
+	}
+	return public(w, r, "application/octet-stream", forEver, data, time.Time{})
+}
+
+var errNoTile = problem.New(problem.NotFound, "The log has no such tile. Read its checkpoint to see how large it is.")
+
+func epochOf(r *http.Request) (int, error) {
+	n, err := strconv.Atoi(chi.URLParam(r, "epoch"))
+	if err != nil || n < 1 {
+		return 0, errNoTile
+	}
+	return n, nil
 }
 
 // LogStatus serves the newest signed list of certificates that no longer stand.
@@ -32,16 +83,18 @@ func (s *Screens) LogStatus(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
-	w.Header().Set("Cache-Control", "public, max-age=60")
-	w.Header().Set("Cross-Origin-Resource-Policy", "cross-origin")
-	w.Header().Set("ETag", `"`+strconv.FormatInt(newest.Number, 10)+`"`)
-	http.ServeContent(w, r, "", newest.IssuedAt, bytes.NewReader(newest.Signed))
-	return nil
+	return public(w, r, plainText, aMinute, newest.Signed, newest.IssuedAt)
 }
 
-func plainText(w http.ResponseWriter, text []byte) error {
-	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
-	_, err := w.Write(text)
-	return err
+const plainText = "text/plain; charset=utf-8"
+
+// public answers with what is for everybody, on pages of other sites too.
+func public(w http.ResponseWriter, r *http.Request, mediaType, keep string, data []byte, modified time.Time) error {
+	digest := sha256.Sum256(data)
+	w.Header().Set("Content-Type", mediaType)
+	w.Header().Set("Cache-Control", keep)
+	w.Header().Set("Cross-Origin-Resource-Policy", "cross-origin")
+	w.Header().Set("ETag", `"`+hex.EncodeToString(digest[:16])+`"`)
+	http.ServeContent(w, r, "", modified, bytes.NewReader(data))
+	return nil
 }

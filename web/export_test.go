@@ -10,7 +10,7 @@ import (
 // Route is one line of the table, for tests that walk all of it.
 type Route struct {
 	Method, Pattern string
-	Open            bool
+	Open, Public    bool
 	Action          commissioning.Action // "" when the table does not know the route
 }
 
@@ -18,7 +18,7 @@ type Route struct {
 func Routes(s *handlers.Screens) []Route {
 	var all []Route
 	for _, line := range routes(s) {
-		all = append(all, Route{line.method, line.pattern, line.open, actions[line.method+line.pattern]})
+		all = append(all, Route{line.method, line.pattern, line.open || line.public, line.public, actions[line.method+line.pattern]})
 	}
 	return all
 }

@@ -32,7 +32,7 @@ func somewhere(pattern string) string { return parameter.ReplaceAllString(patter
 func (a answer) hardened(what string) {
 	a.t.Helper()
 	for name, want := range wanted {
-		if got := a.header.Get(name); got != want {
+		if got := a.header.Get(name); got != want && !(name == "Cross-Origin-Resource-Policy" && strings.HasPrefix(a.header.Get("Cache-Control"), "public")) {
 			a.t.Errorf("%s: %s is %q", what, name, got)
 		}
 	}
@@ -66,7 +66,7 @@ func TestHeaders(t *testing.T) {
 			if a.status >= 500 && a.status != http.StatusServiceUnavailable {
 				t.Errorf("%s answers %d: %s", what, a.status, a.text())
 			}
-			if !strings.Contains(a.header.Get("Cache-Control"), "no-store") {
+			if !strings.Contains(a.header.Get("Cache-Control"), "no-store") && (!route.Public || a.status != http.StatusOK) {
 				t.Errorf("%s may be cached: %q", what, a.header.Get("Cache-Control"))
 			}
 		}

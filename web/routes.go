@@ -30,6 +30,7 @@ type route struct {
 	method, pattern string
 	do              func(http.ResponseWriter, *http.Request) error
 	open            bool  // reached without signing in
+	public          bool  // open, and no session is read, so that caches may keep what it says
 	limit           int64 // of the body; formLimit when 0
 }
 
@@ -43,12 +44,13 @@ func Handler(s *handlers.Screens, c Config) http.Handler {
 	router.Get(urls.ManifestPattern, manifest)
 	router.Get(urls.AssetsPattern, static.Handler)
 	router.Head(urls.AssetsPattern, static.Handler)
-	router.Group(func(pages chi.Router) {
-		pages.Use(s.Sessions.Load, s.Framed, sameSite)
-		for _, line := range routes(s) {
-			pages.Method(line.method, line.pattern, line.handler(s))
+	for _, line := range routes(s) {
+		if line.public {
+			router.Method(line.method, line.pattern, line.handler(s))
+		} else {
+			router.With(s.Sessions.Load, s.Framed, sameSite).Method(line.method, line.pattern, line.handler(s))
 		}
-	})
+	}
 	missing := func(do http.HandlerFunc) http.HandlerFunc {
 		return s.Sessions.Load(s.Framed(do)).ServeHTTP
 	}
@@ -62,7 +64,7 @@ func (line route) handler(s *handlers.Screens) http.Handler {
 	if limit == 0 {
 		limit = formLimit
 	}
-	if line.open {
+	if line.open || line.public {
 		return limited(limit, s.Now, respond.Page(line.do))
 	}
 	return signedIn(limited(limit, s.Now, respond.Page(s.Guard(actions[line.method+line.pattern], line.do))))
@@ -71,11 +73,23 @@ func (line route) handler(s *handlers.Screens) http.Handler {
 // routes is the table: every page and every form.
 func routes(s *handlers.Screens) []route {
 	var all []route
+	all = append(all, logRoutes(s)...)
 	all = append(all, frameRoutes(s)...)
 	all = append(all, procedureRoutes(s)...)
 	all = append(all, runRoutes(s)...)
 	all = append(all, reviewRoutes(s)...)
 	return all
+}
+
+// logRoutes: what anybody needs to check the log and certificates.
+func logRoutes(s *handlers.Screens) []route {
+	return []route{
+		{method: get, pattern: urls.LogPolicyPattern, do: s.LogPolicy, public: true},
+		{method: get, pattern: urls.LogCheckpointPattern, do: s.LogCheckpoint, public: true},
+		{method: get, pattern: urls.LogStatusPattern, do: s.LogStatus, public: true},
+		{method: get, pattern: urls.LogEpochPattern, do: s.LogCheckpoint, public: true},
+		{method: get, pattern: urls.LogTilePattern, do: s.LogTile, public: true},
+	}
 }
 
 // frameRoutes: who is here, and the registers.
@@ -110,9 +124,6 @@ func frameRoutes(s *handlers.Screens) []route {
 		{method: get, pattern: urls.TrustPattern, do: s.ShowTrust, open: true},
 		{method: get, pattern: urls.TrustCRTPattern, do: s.AuthorityCRT, open: true},
 		{method: get, pattern: urls.TrustPEMPattern, do: s.AuthorityPEM, open: true},
-		{method: get, pattern: urls.LogPolicyPattern, do: s.LogPolicy, open: true},
-		{method: get, pattern: urls.LogCheckpointPattern, do: s.LogCheckpoint, open: true},
-		{method: get, pattern: urls.LogStatusPattern, do: s.LogStatus, open: true},
 
 		{method: get, pattern: urls.UnitsPattern, do: s.ShowUnits},
 		{method: post, pattern: urls.UnitsPattern, do: s.AddUnit},

@@ -18,6 +18,8 @@ const (
 	LogPolicyPattern      = "/log/policy.txt"
 	LogCheckpointPattern  = "/log/checkpoint"
 	LogStatusPattern      = "/log/status"
+	LogEpochPattern       = "/log/{epoch}/checkpoint"
+	LogTilePattern        = "/log/{epoch}/tile/*"
 	SignInPattern         = "/sign-in"
 	SignOutPattern        = "/sign-out"
 	SetupPattern          = "/setup"  // first administrator, by one-time code

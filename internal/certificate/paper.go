@@ -31,11 +31,18 @@ type paper struct {
 	pdf *gofpdf.Fpdf
 	doc printed
 	pass
-	page   int
-	filled float64                               // height of what stands on the pages before
-	marks  struct{ sample, prints, end float64 } // for room
-	w, h   float64
-	y      float64
+	page    int
+	filled  float64                               // height of what stands on the pages before
+	marks   struct{ sample, prints, end float64 } // for room
+	wrapped map[wrapping][]string
+	w, h    float64
+	y       float64
+}
+
+// wrapping is a text with the room that it has.
+type wrapping struct {
+	text, style string
+	width, size float64
 }
 
 // pass is one way through the document. A dry one draws nothing and finds out
@@ -90,14 +97,14 @@ func newPaper(doc printed) (*paper, error) {
 	pdf.SetMargins(marginX, marginTop, marginX)
 	pdf.AddUTF8FontFromBytes(fontName, "", bytes.Clone(regular))
 	pdf.AddUTF8FontFromBytes(fontName, "B", bytes.Clone(bold))
-	p := &paper{pdf: pdf, doc: doc}
+	p := &paper{pdf: pdf, doc: doc, wrapped: map[wrapping][]string{}}
 	p.w, p.h = pdf.GetPageSize()
 	return p, pdf.Error()
 }
 
 // begin starts a pass on its first page.
 func (p *paper) begin(next pass) {
-	*p = paper{pdf: p.pdf, doc: p.doc, w: p.w, h: p.h, pass: next}
+	*p = paper{pdf: p.pdf, doc: p.doc, w: p.w, h: p.h, wrapped: p.wrapped, pass: next}
 	p.turn()
 }
 
@@ -176,30 +183,39 @@ func (p *paper) measure(t string, size float64, style string) float64 {
 }
 
 // wrap breaks a text into lines of at most the width; a word that is longer
-// than a line is broken within.
+// than a line is broken within. The last pass asks for what a dry one has found.
 func (p *paper) wrap(t string, width, size float64, style string) []string {
 	p.font(size, style)
-	fits := func(s string) bool { return p.pdf.GetStringWidth(s) <= width }
+	key := wrapping{t, style, width, size}
+	if lines, known := p.wrapped[key]; known {
+		return lines
+	}
+	symbols := p.pdf.GetStringSymbolWidth
+	space := symbols(" ")
+	fits := func(symbols int) bool { return float64(symbols)*size/1000 <= width }
 	var lines []string
-	line := ""
+	line, long := "", 0
 	for _, word := range strings.FieldsFunc(printable(t), func(r rune) bool { return r == ' ' }) {
-		if joined := strings.TrimPrefix(line+" "+word, " "); fits(joined) {
-			line = joined
-			continue
-		}
+		more := symbols(word)
 		if line != "" {
+			if fits(long + space + more) {
+				line, long = line+" "+word, long+space+more
+				continue
+			}
 			lines = append(lines, line)
 		}
-		for !fits(word) {
+		for !fits(more) {
 			head := p.head(word, width)
 			lines = append(lines, head)
 			word = word[len(head):]
+			more = symbols(word)
 		}
-		line = word
+		line, long = word, more
 	}
 	if line != "" || len(lines) == 0 {
 		lines = append(lines, line)
 	}
+	p.wrapped[key] = lines
 	return lines
 }
 

@@ -31,6 +31,9 @@ var face = sync.OnceValue(func() *sfnt.Font {
 // reader sees what is there; so is a letter that the font lacks. Letters
 // written as base and accent are joined, which the font needs.
 func printable(text string) string {
+	if !strings.ContainsFunc(text, func(r rune) bool { return r < ' ' || r > '~' }) {
+		return text
+	}
 	var b strings.Builder
 	var buf sfnt.Buffer
 	for _, r := range norm.NFC.String(strings.ToValidUTF8(text, "\uFFFD")) {

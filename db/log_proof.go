@@ -79,18 +79,22 @@ const (
 	logBundle    = `select leaf from log_leaves where epoch = @epoch and place >= @from and place < @to order by place`
 )
 
-// LogTile gives a tile of an epoch, its hashes or its leaves, as far as the
-// newest published checkpoint reaches; NotFound beyond.
-func (d *DB) LogTile(ctx context.Context, epoch int, t tlog.Tile) (_ []byte, err error) {
+// LogTile gives a tile of an epoch by its path, tile/0/000: its hashes or its
+// leaves, as far as the newest published checkpoint reaches; NotFound beyond.
+func (d *DB) LogTile(ctx context.Context, epoch int, path string) (_ []byte, err error) {
 	ctx, cancel := deadline(ctx)
 	defer cancel()
-	defer problem.Wrap(&err, "LogTile(%d, %s)", epoch, ledger.TilePath(t))
+	defer problem.Wrap(&err, "LogTile(%d, %s)", epoch, path)
+	t, err := ledger.ReadTilePath(path)
+	if err != nil {
+		return nil, &problem.Error{Kind: problem.NotFound, Sentence: "The log has no such tile. Read its checkpoint to see how large it is.", Cause: err}
+	}
 	size, err := value[int64](ctx, d.pool, logPublished, args{"epoch": epoch})
 	if err != nil {
 		return nil, err
 	}
 	if ledger.TileNeeds(t) > size {
-		return nil, problem.New(problem.NotFound, "The log is not that large. Read its checkpoint to see how large it is.")
+		return nil, problem.New(problem.NotFound, "The log has no such tile yet. Read its checkpoint to see how large it is.")
 	}
 	if !ledger.IsBundle(t) {
 		return tlog.ReadTileData(t, d.LogTree(ctx, epoch, size))

@@ -10,7 +10,6 @@ import (
 
 	"github.com/go-chi/chi/v5"
 
-	"settlemark/internal/ledger"
 	"settlemark/internal/problem"
 )
 
@@ -55,23 +54,17 @@ func (s *Screens) LogTile(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	tile, err := ledger.ReadTilePath("tile/" + chi.URLParam(r, "*"))
-	if err != nil {
-		return errNoTile
-	}
-	data, err := s.DB.LogTile(r.Context(), epoch, tile)
+	data, err := s.DB.LogTile(r.Context(), epoch, "tile/"+chi.URLParam(r, "*"))
 	if err != nil {
 		return err
 	}
 	return public(w, r, "application/octet-stream", forEver, data, time.Time{})
 }
 
-var errNoTile = problem.New(problem.NotFound, "The log has no such tile. Read its checkpoint to see how large it is.")
-
 func epochOf(r *http.Request) (int, error) {
 	n, err := strconv.Atoi(chi.URLParam(r, "epoch"))
 	if err != nil || n < 1 {
-		return 0, errNoTile
+		return 0, problem.New(problem.NotFound, "Epochs of the log are numbered from 1.")
 	}
 	return n, nil
 }

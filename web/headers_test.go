@@ -32,7 +32,7 @@ func somewhere(pattern string) string { return parameter.ReplaceAllString(patter
 func (a answer) hardened(what string) {
 	a.t.Helper()
 	for name, want := range wanted {
-		if got := a.header.Get(name); got != want && !(name == "Cross-Origin-Resource-Policy" && strings.HasPrefix(a.header.Get("Cache-Control"), "public")) {
+		if got := a.header.Get(name); got != want && (name != "Cross-Origin-Resource-Policy" || !strings.HasPrefix(a.header.Get("Cache-Control"), "public")) {
 			a.t.Errorf("%s: %s is %q", what, name, got)
 		}
 	}

@@ -24,9 +24,7 @@ func signedFields(own ...string) []string {
 // signingOf reads the proof of identity of a form; the act says what is wrong
 // with it.
 func signingOf(r *http.Request, form url.Values) act.Signing {
-	s := act.Signing{Nonce: form.Get("nonce"), Proof: act.Proof{
-		Password: form.Get("password"), Code: form.Get("code"), Site: session.FromSite(r),
-	}}
+	s := act.Signing{Nonce: form.Get("nonce"), Proof: act.Proof{Password: form.Get("password"), Code: form.Get("code")}}
 	if text := form.Get("passkey"); text != "" {
 		s.Proof.Passkey = auth.ReadAssertion(text)
 	}
@@ -42,7 +40,7 @@ func (s *Screens) proving(r *http.Request, content []byte) (parts.Proving, error
 	nonce, rp := newID(), s.rp(r)
 	p := parts.Proving{
 		Nonce: nonce, Challenge: base64.RawURLEncoding.EncodeToString(auth.SigningChallenge(content, nonce)), RP: rp,
-		App: f.App, None: !f.App && len(f.Passkeys) == 0, Site: session.FromSite(r),
+		App: f.App, None: !f.App && len(f.Passkeys) == 0,
 	}
 	for _, k := range f.Passkeys {
 		if k.RP == rp {

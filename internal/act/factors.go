@@ -167,7 +167,7 @@ func (a *Acts) ownChange(ctx context.Context, p commissioning.Person, s Signing,
 }
 
 // proveOwn asks for all proofs that the person has: before the first second
-// factor that is the password, or the sign-in of the site.
+// factor that is the password.
 func (a *Acts) proveOwn(ctx context.Context, p commissioning.Person, s Signing, now time.Time) (proven, error) {
 	c, err := a.db.CredentialOf(ctx, p.ID)
 	if err != nil || c.Factored() {
@@ -175,9 +175,6 @@ func (a *Acts) proveOwn(ctx context.Context, p commissioning.Person, s Signing, 
 			return proven{}, err
 		}
 		return a.prove(ctx, p, s.Proof, content{FactorsContent(p.ID), s.Nonce}, now)
-	}
-	if s.Proof.Site {
-		return proven{person: p.ID}, nil
 	}
 	if c.WrongProofs >= auth.WrongProofs {
 		return proven{}, sessionOver()

@@ -22,7 +22,6 @@ type Proof struct {
 	Password string
 	Code     string                   // of the authenticator app, or a recovery code
 	Passkey  *commissioning.Assertion // as the browser gave it
-	Site     bool                     // the session began with the sign-in of the site, which stands for the password
 }
 
 // How an identity was proven, as signatures print it.
@@ -30,10 +29,6 @@ const (
 	byCode     = "password and code"
 	byRecovery = "password and recovery code"
 	byPasskey  = "passkey"
-
-	siteCode     = "sign-in of the site and code"
-	siteRecovery = "sign-in of the site and recovery code"
-	sitePasskey  = "sign-in of the site and passkey"
 )
 
 // content is what a proof is for: something by its hash, in a form by its nonce.
@@ -88,7 +83,7 @@ func (p Proof) complete() error {
 		return nil
 	}
 	var missing []error
-	if p.Password == "" && !p.Site {
+	if p.Password == "" {
 		missing = append(missing, problem.On("password", "Type your password."))
 	}
 	if p.Code == "" {
@@ -123,12 +118,9 @@ func (a *Acts) check(ctx context.Context, c db.Credential, proof Proof, over con
 	if proof.Passkey != nil {
 		return a.checkPasskey(ctx, c.Person, proof, over)
 	}
-	right := proof.Site
-	if !right {
-		var err error
-		if right, err = a.hasher.Verify(ctx, c.Password, proof.Password); err != nil {
-			return proven{}, err
-		}
+	right, err := a.hasher.Verify(ctx, c.Password, proof.Password)
+	if err != nil {
+		return proven{}, err
 	}
 	found, err := a.checkCode(ctx, c, proof.Code, now)
 	if err != nil {
@@ -141,9 +133,9 @@ func (a *Acts) check(ctx context.Context, c db.Credential, proof Proof, over con
 		}
 	}
 	found.content = over
-	found.method = map[bool]map[bool]string{
-		false: {false: byCode, true: byRecovery}, true: {false: siteCode, true: siteRecovery},
-	}[proof.Site][found.recovery != nil]
+	if found.method = byCode; found.recovery != nil {
+		found.method = byRecovery
+	}
 	return *found, nil
 }
 
@@ -179,11 +171,7 @@ func (a *Acts) checkPasskey(ctx context.Context, id commissioning.PersonID, proo
 		return proven{}, err
 	}
 	assertion.Nonce = over.nonce
-	method := byPasskey
-	if proof.Site {
-		method = sitePasskey
-	}
-	return proven{person: id, method: method, assertion: &assertion, content: over, count: count}, nil
+	return proven{person: id, method: byPasskey, assertion: &assertion, content: over, count: count}, nil
 }
 
 // passkeyAnswer finds the passkey behind an answer, of this person when id is

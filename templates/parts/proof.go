@@ -15,7 +15,6 @@ type Proving struct {
 	Passkeys  []string // base64url ids of the signer's
 	App       bool     // an authenticator app gives codes
 	None      bool     // no second factor yet
-	Site      bool     // signed in through the site's own sign-in: no password here
 	Demo      string   // the code now, in the demo
 	First     bool     // before the first second factor the password is enough
 }

@@ -25,7 +25,6 @@ const (
 
 	personKey = "person"
 	deviceKey = "device"
-	wayKey    = "way"       // "site" when the site's own sign-in let the person in
 	askedKey  = "challenge" // for a passkey to answer
 )
 
@@ -137,12 +136,6 @@ func SignIn(r *http.Request, p commissioning.Person) error {
 	c.manager.Put(ctx, personKey, string(p.ID))
 	c.manager.Put(ctx, deviceKey, "browser "+hex.EncodeToString(device[:]))
 	return nil
-}
-
-// FromSite says whether the site's own sign-in let this person in.
-func FromSite(r *http.Request) bool {
-	c, ok := r.Context().Value(currentKey{}).(current)
-	return ok && c.manager.GetString(r.Context(), wayKey) == "site"
 }
 
 // Ask draws a challenge for a passkey and keeps it until it is answered.

@@ -37,6 +37,7 @@ var arrows = map[string][]string{
 	"db":                     {"internal/commissioning", "internal/ledger", "internal/problem"}, // ledger: proofs over the stored hashes
 	"db/dbtest":              {"db", "internal/fsck", "internal/privatepg"},
 	"internal/durable":       {},
+	"internal/provider":      {"internal/commissioning", "internal/problem"},
 	"internal/trust":         {"internal/durable"},
 	"internal/witness":       {"internal/durable", "internal/ledger"},
 	"internal/fsck":          {"db", "internal/commissioning", "internal/rules", "internal/ledger", "internal/problem"},
@@ -56,13 +57,14 @@ var arrows = map[string][]string{
 	"e2e":                    {},
 	"internal/stamp":         {},
 
-	"internal/stamp/stamptest": {}, // for tests only
+	"internal/stamp/stamptest":       {}, // for tests only
+	"internal/provider/providertest": {}, // for tests only
 }
 
 var screens = []string{
 	// measure: what a person typed is read as an exact decimal before anything else happens to it
 	"internal/act", "db", "internal/auth", "internal/commissioning", "internal/measure", "internal/rules", "templates", "templates/parts",
-	"internal/urls", "internal/problem", "internal/drafting", "internal/trust", "web/session", "web/live", "web/respond",
+	"internal/urls", "internal/problem", "internal/drafting", "internal/trust", "internal/provider", "web/session", "web/live", "web/respond",
 }
 
 // pure rooms reach none of banned, through whomever.

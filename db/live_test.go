@@ -35,6 +35,12 @@ func TestSessionStore(t *testing.T) {
 	if _, found, err := s.FindCtx(ctx, "token"); found || err != nil {
 		t.Errorf("after deletion: %t, %v", found, err)
 	}
+	t.Run("a request that was under way does not bring an ended session back", func(t *testing.T) {
+		must(t, s.CommitCtx(ctx, "token", []byte("three"), time.Now().Add(time.Hour)))
+		if data, found, err := s.FindCtx(ctx, "token"); found || err != nil {
+			t.Errorf("%q, %t, %v", data, found, err)
+		}
+	})
 }
 
 func TestListen(t *testing.T) {

@@ -29,11 +29,15 @@ func (s sessionStore) FindCtx(ctx context.Context, token string) (_ []byte, foun
 	return data, err == nil, err
 }
 
+// A session that was ended stays ended: a request that was under way writes what
+// it read before, and must not bring the session back.
 const commitSession = `
-insert into sessions (token_hash, data, expires_at) values (@token, @data, @expires)
-on conflict (token_hash) do update set data = @data, expires_at = @expires`
+insert into sessions as s (token_hash, data, expires_at) values (@token, @data, @expires)
+on conflict (token_hash) do update set data = @data, expires_at = @expires, seen_at = now() where s.expires_at > now()`
 
-const dropSessions = `delete from sessions where token_hash = @token or expires_at < now()`
+const endSession = `update sessions set data = '{}', expires_at = now() where token_hash = @token`
+
+const dropSessions = `delete from sessions where expires_at < now() - interval '1 day'`
 
 func (s sessionStore) CommitCtx(ctx context.Context, token string, data []byte, expiry time.Time) error {
 	ctx, cancel := deadline(ctx)
@@ -42,11 +46,14 @@ func (s sessionStore) CommitCtx(ctx context.Context, token string, data []byte, 
 	return explain(err)
 }
 
-// DeleteCtx drops the session, and all that have expired.
+// DeleteCtx ends the session, and drops those that ended long ago.
 func (s sessionStore) DeleteCtx(ctx context.Context, token string) error {
 	ctx, cancel := deadline(ctx)
 	defer cancel()
-	_, err := s.d.pool.Exec(ctx, dropSessions, args{"token": tokenHash(token)})
+	if _, err := s.d.pool.Exec(ctx, endSession, args{"token": tokenHash(token)}); err != nil {
+		return explain(err)
+	}
+	_, err := s.d.pool.Exec(ctx, dropSessions, args{})
 	return explain(err)
 }
 
@@ -69,13 +76,47 @@ func tokenHash(token string) []byte {
 
 // The data of a session is JSON, so that the sessions of one person are found.
 const endSessions = `
-delete from sessions where convert_from(data, 'UTF8')::json #>> '{values,person}' = @person::text`
+update sessions set data = '{}', expires_at = now()
+where expires_at > now() and convert_from(data, 'UTF8')::json #>> '{values,person}' = @person::text
+  and (@device = '' or convert_from(data, 'UTF8')::json #>> '{values,device}' = @device)`
 
 // EndSessions ends every session of a person: their next request is signed out.
-func (d *DB) EndSessions(ctx context.Context, id commissioning.PersonID) (err error) {
+func (t *Tx) EndSessions(ctx context.Context, id commissioning.PersonID) error {
+	return t.exec(ctx, endSessions, args{"person": string(id), "device": ""})
+}
+
+// EndSessions is that of a transaction, by itself.
+func (d *DB) EndSessions(ctx context.Context, id commissioning.PersonID) error {
+	return d.EndSession(ctx, id, "")
+}
+
+// EndSession ends the session of a person on one device, "" for every one.
+func (d *DB) EndSession(ctx context.Context, id commissioning.PersonID, device string) (err error) {
 	ctx, cancel := deadline(ctx)
 	defer cancel()
-	defer problem.Wrap(&err, "EndSessions(%s)", id)
-	_, err = d.pool.Exec(ctx, endSessions, args{"person": string(id)})
+	defer problem.Wrap(&err, "EndSession(%s)", id)
+	_, err = d.pool.Exec(ctx, endSessions, args{"person": string(id), "device": device})
 	return explain(err)
+}
+
+// Session is one place where a person is signed in.
+type Session struct {
+	Device string // as entries from there name it
+	Agent  string // in words, "" when it is not known
+	Since  time.Time
+	SeenAt time.Time // its last request
+}
+
+const sessionsOf = `
+select v ->> 'device' as device, coalesce(v ->> 'agent', '') as agent, coalesce((v ->> 'since')::timestamptz, seen_at) as since, seen_at
+from sessions, lateral (select convert_from(data, 'UTF8')::json -> 'values' as v) as kept
+where expires_at > now() and v ->> 'person' = @person::text
+order by seen_at desc, device`
+
+// SessionsOf gives where a person is signed in, the latest request first.
+func (d *DB) SessionsOf(ctx context.Context, id commissioning.PersonID) (_ []Session, err error) {
+	ctx, cancel := deadline(ctx)
+	defer cancel()
+	defer problem.Wrap(&err, "SessionsOf(%s)", id)
+	return list[Session](ctx, d.pool, sessionsOf, args{"person": string(id)})
 }

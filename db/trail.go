@@ -54,7 +54,7 @@ var groups = map[TrailWhat]struct{ kinds, acts string }{
 	TrailCertificates: {none, "^(certificate|run released|unit event|recall|lot)"},
 	TrailProcedures:   {none, "^procedure"},
 	TrailRegisters:    {none, "( saved|^change proposed)$"},
-	TrailPeople:       {none, "^(person|roles|invite|password|first administrator|passkey|code|session|token|key)"},
+	TrailPeople:       {none, "^(person|roles|invite|password|first administrator|authenticator|passkey|recovery|second factors|identity|five wrong|code|session|token|key)"},
 }
 
 // TrailPlace is a place in the trail: entries and acts by the instant at which

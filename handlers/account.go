@@ -5,13 +5,29 @@ import (
 
 	"settlemark/templates"
 	"settlemark/web/respond"
+	"settlemark/web/session"
 )
 
-// Account shows a person who they are here and lets them sign out everywhere.
+// Account shows a person who they are here and where they are signed in.
 func (s *Screens) Account(w http.ResponseWriter, r *http.Request) error {
 	sites, err := s.DB.Sites(r.Context())
 	if err != nil {
 		return err
 	}
-	return respond.HTML(w, r, http.StatusOK, templates.AccountPage(respond.Frame(r, "Account", templates.Account), sites))
+	p := session.Person(r)
+	linked, err := s.DB.Identities(r.Context(), p.ID)
+	if err != nil {
+		return err
+	}
+	open, err := s.DB.SessionsOf(r.Context(), p.ID)
+	if err != nil {
+		return err
+	}
+	v := templates.AccountView{Sites: sites, Provider: s.Provider.Label(), Linked: linked}
+	for _, o := range open {
+		v.Sessions = append(v.Sessions, templates.SessionLine{
+			Device: o.Device, Agent: o.Agent, Since: o.Since, SeenAt: o.SeenAt, Here: o.Device == session.Device(r),
+		})
+	}
+	return respond.HTML(w, r, http.StatusOK, templates.AccountPage(respond.Frame(r, "Account", templates.Account), v))
 }

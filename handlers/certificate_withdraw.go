@@ -34,7 +34,7 @@ func (s *Screens) Withdraw(w http.ResponseWriter, r *http.Request) error {
 	if form.Get("reason") == "" {
 		err = problem.On("reason", "Say why this certificate is withdrawn.")
 	} else {
-		err = s.Acts.Withdraw(r.Context(), session.Person(r), number, form.Get("reason"), signingOf(r, form), s.Now())
+		err = s.Acts.Withdraw(r.Context(), session.Person(r), number, form.Get("reason"), signingOf(form), s.Now())
 	}
 	if err != nil {
 		page, pageErr := s.certificatePage(r, parts.Form{Values: form, Err: err}, true)

@@ -56,7 +56,7 @@ func (s *Screens) AddApp(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	recovery, err := s.Acts.AddApp(r.Context(), session.Person(r), signingOf(r, form), form.Get("first"), s.Now())
+	recovery, err := s.Acts.AddApp(r.Context(), session.Person(r), signingOf(form), form.Get("first"), s.Now())
 	if err != nil {
 		v, viewErr := s.appView(r, parts.Form{Values: form, Err: err}, form.Get("then"))
 		if viewErr != nil {

@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"settlemark/internal/auth"
-	"settlemark/internal/problem"
 	"settlemark/internal/urls"
 	"settlemark/templates"
 	"settlemark/templates/parts"
@@ -31,7 +30,7 @@ func (s *Screens) AddPasskey(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	challenge := session.Asked(r)
-	recovery, err := s.Acts.AddPasskey(r.Context(), session.Person(r), signingOf(r, form), form.Get("name"), form.Get("made"), challenge, s.rp(r), s.Now())
+	recovery, err := s.Acts.AddPasskey(r.Context(), session.Person(r), signingOf(form), form.Get("name"), form.Get("made"), challenge, s.rp(r), s.Now())
 	if err != nil {
 		v, viewErr := s.passkeyView(r, parts.Form{Values: form, Err: err}, form.Get("then"))
 		if viewErr != nil {
@@ -67,9 +66,9 @@ func (s *Screens) RemoveFactor(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if form.Get("which") == "app" {
-		err = s.Acts.RemoveApp(r.Context(), session.Person(r), signingOf(r, form), s.Now())
+		err = s.Acts.RemoveApp(r.Context(), session.Person(r), signingOf(form), s.Now())
 	} else {
-		err = s.Acts.RemovePasskey(r.Context(), session.Person(r), signingOf(r, form), form.Get("which"), s.Now())
+		err = s.Acts.RemovePasskey(r.Context(), session.Person(r), signingOf(form), form.Get("which"), s.Now())
 	}
 	if err != nil {
 		return s.changeRefused(w, r, removal(form.Get("which")), form, err)
@@ -80,7 +79,7 @@ func (s *Screens) RemoveFactor(w http.ResponseWriter, r *http.Request) error {
 func removal(which string) templates.ChangeView {
 	v := templates.ChangeView{
 		Title: "Remove a passkey", Lead: "It can't sign in or sign here any more. What it signed stays.",
-		Button: "Remove the passkey", Look: "danger", Action: urls.RemoveFactorPattern, Hidden: map[string]string{"which": which},
+		Button: "Remove the passkey", Look: "danger", Action: urls.RemoveFactorPattern, Back: urls.FactorsPattern, Hidden: map[string]string{"which": which},
 	}
 	if which == "app" {
 		v.Title, v.Lead, v.Button = "Remove the authenticator app", "Its codes are worth nothing here any more.", "Remove the app"
@@ -99,7 +98,7 @@ func (s *Screens) NewRecovery(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	codes, err := s.Acts.NewRecovery(r.Context(), session.Person(r), signingOf(r, form), s.Now())
+	codes, err := s.Acts.NewRecovery(r.Context(), session.Person(r), signingOf(form), s.Now())
 	if err != nil {
 		return s.changeRefused(w, r, recovering(), form, err)
 	}
@@ -109,7 +108,7 @@ func (s *Screens) NewRecovery(w http.ResponseWriter, r *http.Request) error {
 func recovering() templates.ChangeView {
 	return templates.ChangeView{
 		Title: "New recovery codes", Lead: "You get ten. Those that you have are void from then on.",
-		Button: "Make new recovery codes", Action: urls.RecoveryPattern,
+		Button: "Make new recovery codes", Action: urls.RecoveryPattern, Back: urls.FactorsPattern,
 	}
 }
 
@@ -125,14 +124,11 @@ func (s *Screens) ChangePassword(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	p := session.Person(r)
-	err = s.Acts.ChangePassword(r.Context(), p, signingOf(r, form), form.Get("new_password"), s.Now())
+	err = s.Acts.ChangePassword(r.Context(), p, signingOf(form), form.Get("new_password"), s.Now())
 	if err != nil {
 		return s.changeRefused(w, r, another(), form, err)
 	}
-	if err := s.Sessions.End(r.Context(), p.ID); err != nil {
-		return err
-	}
-	if err := session.SignIn(r, p); err != nil {
+	if err := session.SignIn(r, p, s.Now()); err != nil {
 		return err
 	}
 	return respond.Redirect(w, r, urls.AccountPattern)
@@ -140,7 +136,7 @@ func (s *Screens) ChangePassword(w http.ResponseWriter, r *http.Request) error {
 
 func another() templates.ChangeView {
 	return templates.ChangeView{
-		Title: "Another password", Lead: "You are signed out everywhere else.", Button: "Change the password", Action: urls.PasswordPattern,
+		Title: "Another password", Lead: "You are signed out everywhere else.", Button: "Change the password", Action: urls.PasswordPattern, Back: urls.AccountPattern,
 		Field: &parts.Input{
 			Name: "new_password", Label: "The new password", Hint: "12 to 128 characters. A few words in a row are easy to keep in mind.",
 			Type: "password", Autocomplete: "new-password", Required: true, MaxLength: 128,
@@ -149,22 +145,9 @@ func another() templates.ChangeView {
 }
 
 func (s *Screens) showChange(w http.ResponseWriter, r *http.Request, v templates.ChangeView) error {
-	var err error
-	if v.Proving, err = s.changing(r); err != nil {
-		return err
-	}
-	return respond.HTML(w, r, http.StatusOK, templates.ChangePage(respond.Frame(r, v.Title, templates.Account), v))
+	return s.showProven(w, r, v, s.changing)
 }
 
 func (s *Screens) changeRefused(w http.ResponseWriter, r *http.Request, v templates.ChangeView, form url.Values, err error) error {
-	if problem.KindOf(err) == 0 {
-		return err
-	}
-	v.Form = parts.Form{Values: form, Err: err}
-	proving, provingErr := s.changing(r)
-	if provingErr != nil {
-		return provingErr
-	}
-	v.Proving = proving
-	return s.proofRefused(w, r, err, templates.ChangePage(respond.Frame(r, v.Title, templates.Account), v))
+	return s.provenRefused(w, r, v, s.changing, form, err)
 }

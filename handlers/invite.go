@@ -30,9 +30,6 @@ func (s *Screens) UseInvite(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return respond.Refused(w, r, err, invitePage(r, parts.Form{Values: form, Err: err}))
 	}
-	if err := s.Sessions.End(r.Context(), person.ID); err != nil { // the old password's sessions
-		return err
-	}
 	return s.begin(w, r, person, urls.HomePattern)
 }
 

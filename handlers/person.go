@@ -49,13 +49,23 @@ func (s *Screens) DisablePerson(w http.ResponseWriter, r *http.Request) error {
 	return s.personDone(w, r, form, err)
 }
 
+// SignPersonOut ends every session of a person.
+func (s *Screens) SignPersonOut(w http.ResponseWriter, r *http.Request) error {
+	form, err := decodeForm(r)
+	if err != nil {
+		return err
+	}
+	err = s.Acts.EndSessions(r.Context(), session.Person(r), personID(r), s.Now())
+	return s.personDone(w, r, form, err)
+}
+
 // InvitePerson makes a new one-time code, for a lost password or second factor.
 func (s *Screens) InvitePerson(w http.ResponseWriter, r *http.Request) error {
 	form, err := decodeForm(r, signedFields("resets")...)
 	if err != nil {
 		return err
 	}
-	code, err := s.Acts.NewInvite(r.Context(), session.Person(r), personID(r), form.Get("resets"), signingOf(r, form), s.Now())
+	code, err := s.Acts.NewInvite(r.Context(), session.Person(r), personID(r), form.Get("resets"), signingOf(form), s.Now())
 	if err != nil {
 		return s.personDone(w, r, form, err)
 	}

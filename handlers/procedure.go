@@ -43,7 +43,7 @@ func (s *Screens) ApproveProcedure(w http.ResponseWriter, r *http.Request) error
 	if err != nil {
 		return err
 	}
-	err = s.Acts.ApproveProcedure(r.Context(), session.Person(r), revision.Key, revision.Revision, signingOf(r, form), s.Now())
+	err = s.Acts.ApproveProcedure(r.Context(), session.Person(r), revision.Key, revision.Revision, signingOf(form), s.Now())
 	return s.decided(w, r, revision, form, err)
 }
 

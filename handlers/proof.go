@@ -11,6 +11,8 @@ import (
 	"settlemark/db"
 	"settlemark/internal/act"
 	"settlemark/internal/auth"
+	"settlemark/internal/problem"
+	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
 	"settlemark/web/session"
@@ -23,7 +25,7 @@ func signedFields(own ...string) []string {
 
 // signingOf reads the proof of identity of a form; the act says what is wrong
 // with it.
-func signingOf(r *http.Request, form url.Values) act.Signing {
+func signingOf(form url.Values) act.Signing {
 	s := act.Signing{Nonce: form.Get("nonce"), Proof: act.Proof{Password: form.Get("password"), Code: form.Get("code")}}
 	if text := form.Get("passkey"); text != "" {
 		s.Proof.Passkey = auth.ReadAssertion(text)
@@ -51,6 +53,36 @@ func (s *Screens) proving(r *http.Request, content []byte) (parts.Proving, error
 		p.Demo = s.demoCode(f)
 	}
 	return p, nil
+}
+
+// over is proving for one content, for a page that asks for a proof over it.
+func (s *Screens) over(content []byte) prover {
+	return func(r *http.Request) (parts.Proving, error) { return s.proving(r, content) }
+}
+
+// prover fills in what a form must know about its signer.
+type prover func(*http.Request) (parts.Proving, error)
+
+// showProven shows the page that asks for one proof before it does one thing.
+func (s *Screens) showProven(w http.ResponseWriter, r *http.Request, v templates.ChangeView, proving prover) error {
+	var err error
+	if v.Proving, err = proving(r); err != nil {
+		return err
+	}
+	return respond.HTML(w, r, http.StatusOK, templates.ChangePage(respond.Frame(r, v.Title, templates.Account), v))
+}
+
+// provenRefused shows it again, with the refusal and what was typed.
+func (s *Screens) provenRefused(w http.ResponseWriter, r *http.Request, v templates.ChangeView, proving prover, form url.Values, err error) error {
+	if problem.KindOf(err) == 0 {
+		return err
+	}
+	v.Form = parts.Form{Values: form, Err: err}
+	var provingErr error
+	if v.Proving, provingErr = proving(r); provingErr != nil {
+		return provingErr
+	}
+	return s.proofRefused(w, r, err, templates.ChangePage(respond.Frame(r, v.Title, templates.Account), v))
 }
 
 // rp is the name under which passkeys are kept here: the host of the site's own

@@ -36,7 +36,7 @@ func (s *Screens) Recall(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	signing := signingOf(r, form)
+	signing := signingOf(form)
 	wish := act.Recall{
 		Key: signing.Nonce, Fluid: form.Get("fluid"), Lot: form.Get("lot"), Reason: form.Get("reason"), Proof: signing.Proof,
 	}

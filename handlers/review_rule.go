@@ -52,12 +52,12 @@ func (s *Screens) rule(r *http.Request, form url.Values) error {
 }
 
 // signingOver reads a signature over the head that its page showed.
-func signingOver(r *http.Request, form url.Values) (act.Signing, error) {
+func signingOver(form url.Values) (act.Signing, error) {
 	head, err := headShown(form)
 	if err != nil {
 		return act.Signing{}, err
 	}
-	s := signingOf(r, form)
+	s := signingOf(form)
 	s.Head = head
 	return s, nil
 }

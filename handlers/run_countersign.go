@@ -19,7 +19,7 @@ func (s *Screens) CountersignRun(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	var number commissioning.CertificateNumber
-	signing, err := signingOver(r, form)
+	signing, err := signingOver(form)
 	if err == nil {
 		number, err = s.Acts.Countersign(r.Context(), session.Person(r), runID(r), signing, form.Get("mismatch"), s.Now())
 	}

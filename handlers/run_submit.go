@@ -34,7 +34,7 @@ func (s *Screens) SubmitRun(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	signing, err := signingOver(r, form)
+	signing, err := signingOver(form)
 	if err == nil {
 		err = s.Acts.Submit(r.Context(), *v.Viewer, v.Run.ID, signing, s.Now())
 	}

@@ -12,6 +12,7 @@ import (
 
 	"settlemark/db"
 	"settlemark/internal/act"
+	"settlemark/internal/provider"
 	"settlemark/internal/trust"
 	"settlemark/web/live"
 	"settlemark/web/session"
@@ -30,6 +31,8 @@ type Screens struct {
 
 	DemoSeed  []byte // of everybody's authenticator app in the demo, so that pages can show the code; nil elsewhere
 	PublicURL string // the site's own address, "" when it is not set
+
+	Provider *provider.Provider // through which people sign in, nil where there is none
 
 	Authority *trust.Authority // of the site's own, for devices to install; nil where there is none
 }

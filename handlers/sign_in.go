@@ -84,7 +84,7 @@ func (s *Screens) begin(w http.ResponseWriter, r *http.Request, p commissioning.
 	if err != nil {
 		return err
 	}
-	if err := session.SignIn(r, p); err != nil {
+	if err := session.SignIn(r, p, s.Now()); err != nil {
 		return err
 	}
 	if !factors.App && len(factors.Passkeys) == 0 {
@@ -94,7 +94,7 @@ func (s *Screens) begin(w http.ResponseWriter, r *http.Request, p commissioning.
 }
 
 func (s *Screens) signInPage(r *http.Request, form parts.Form) templ.Component {
-	return templates.SignIn(respond.Frame(r, "Sign in", ""), form, whyNot(r), s.rp(r), s.demoCodeFor(r, form.Value("login")))
+	return templates.SignIn(respond.Frame(r, "Sign in", ""), form, whyNot(r), s.rp(r), s.demoCodeFor(r, form.Value("login")), s.Provider.Label())
 }
 
 // demoCodeFor is the code to show before it is known who signs in.

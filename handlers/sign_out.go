@@ -3,6 +3,7 @@ package handlers
 import (
 	"net/http"
 
+	"settlemark/internal/problem"
 	"settlemark/internal/urls"
 	"settlemark/web/respond"
 	"settlemark/web/session"
@@ -19,12 +20,27 @@ func (s *Screens) SignOut(w http.ResponseWriter, r *http.Request) error {
 	return respond.Redirect(w, r, urls.SignInPattern)
 }
 
+// EndSession ends one session of the person, such as that of a lost tablet.
+func (s *Screens) EndSession(w http.ResponseWriter, r *http.Request) error {
+	form, err := decodeForm(r, "device")
+	if err != nil {
+		return err
+	}
+	if form.Get("device") == "" {
+		return problem.On("device", "Choose where to sign out.")
+	}
+	if err := s.DB.EndSession(r.Context(), session.Person(r).ID, form.Get("device")); err != nil {
+		return err
+	}
+	return respond.Redirect(w, r, urls.AccountPattern)
+}
+
 // SignOutEverywhere ends every session of the person, this one too.
 func (s *Screens) SignOutEverywhere(w http.ResponseWriter, r *http.Request) error {
 	if _, err := decodeForm(r); err != nil {
 		return err
 	}
-	if err := s.Sessions.End(r.Context(), session.Person(r).ID); err != nil {
+	if err := s.DB.EndSessions(r.Context(), session.Person(r).ID); err != nil {
 		return err
 	}
 	if err := session.SignOut(w, r); err != nil {

@@ -71,6 +71,7 @@ type PasskeyView struct {
 type ChangeView struct {
 	Title, Lead, Button, Look string
 	Action                    string
+	Back                      string // where to without it
 	Hidden                    map[string]string
 	Field                     *parts.Input // one more field, nil for none
 	Proving                   parts.Proving

@@ -13,6 +13,7 @@ var actions = map[string]c.Action{
 	post + urls.SignOutPattern:           c.SignedIn,
 	get + urls.AccountPattern:            c.SignedIn,
 	post + urls.SignOutEverywherePattern: c.SignedIn,
+	post + urls.EndSessionPattern:        c.SignedIn,
 	get + urls.FactorsPattern:            c.SignedIn,
 	get + urls.AppPattern:                c.SignedIn,
 	post + urls.AppPattern:               c.SignedIn,
@@ -24,6 +25,11 @@ var actions = map[string]c.Action{
 	post + urls.RecoveryPattern:          c.SignedIn,
 	get + urls.PasswordPattern:           c.SignedIn,
 	post + urls.PasswordPattern:          c.SignedIn,
+	get + urls.LinkBeginPattern:          c.SignedIn,
+	get + urls.LinkPattern:               c.SignedIn,
+	post + urls.LinkPattern:              c.SignedIn,
+	get + urls.UnlinkPattern:             c.SignedIn,
+	post + urls.UnlinkPattern:            c.SignedIn,
 
 	get + urls.UnitsPattern:        c.ReadRegisters,
 	post + urls.UnitsPattern:       c.ManageRegisters,
@@ -50,6 +56,7 @@ var actions = map[string]c.Action{
 	post + urls.PersonRolesPattern:   c.ManagePeople,
 	post + urls.PersonInvitePattern:  c.ManagePeople,
 	post + urls.PersonDisablePattern: c.ManagePeople,
+	post + urls.PersonSignOutPattern: c.ManagePeople,
 
 	get + urls.ProceduresPattern:    c.ReadProcedures,
 	get + urls.HistoryPattern:       c.ReadProcedures,

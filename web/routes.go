@@ -75,6 +75,7 @@ func routes(s *handlers.Screens) []route {
 	var all []route
 	all = append(all, logRoutes(s)...)
 	all = append(all, frameRoutes(s)...)
+	all = append(all, identityRoutes(s)...)
 	all = append(all, procedureRoutes(s)...)
 	all = append(all, runRoutes(s)...)
 	all = append(all, reviewRoutes(s)...)
@@ -92,11 +93,9 @@ func logRoutes(s *handlers.Screens) []route {
 	}
 }
 
-// frameRoutes: who is here, and the registers.
-func frameRoutes(s *handlers.Screens) []route {
+// identityRoutes: signing in, and what a person proves who they are with.
+func identityRoutes(s *handlers.Screens) []route {
 	return []route{
-		{method: get, pattern: urls.HomePattern, do: s.Home},
-		{method: post, pattern: urls.LightPattern, do: s.SwitchLight, open: true},
 		{method: get, pattern: urls.SignInPattern, do: s.ShowSignIn, open: true},
 		{method: post, pattern: urls.SignInPattern, do: s.SignIn, open: true},
 		{method: post, pattern: urls.SignOutPattern, do: s.SignOut},
@@ -106,7 +105,14 @@ func frameRoutes(s *handlers.Screens) []route {
 		{method: post, pattern: urls.InvitePattern, do: s.UseInvite, open: true},
 		{method: post, pattern: urls.PasskeySignInPattern, do: s.SignInByPasskey, open: true},
 		{method: post, pattern: urls.ChallengePattern, do: s.Challenge, open: true},
+		{method: get, pattern: urls.ProviderPattern, do: s.SignInAtProvider, open: true},
+		{method: get, pattern: urls.ProviderAnswerPattern, do: s.ProviderAnswer, open: true},
 		{method: get, pattern: urls.AccountPattern, do: s.Account},
+		{method: get, pattern: urls.LinkBeginPattern, do: s.BeginLink},
+		{method: get, pattern: urls.LinkPattern, do: s.ShowLink},
+		{method: post, pattern: urls.LinkPattern, do: s.Link},
+		{method: get, pattern: urls.UnlinkPattern, do: s.ShowUnlink},
+		{method: post, pattern: urls.UnlinkPattern, do: s.Unlink},
 		{method: get, pattern: urls.FactorsPattern, do: s.ShowFactors},
 		{method: get, pattern: urls.AppPattern, do: s.ShowApp},
 		{method: post, pattern: urls.AppPattern, do: s.AddApp},
@@ -119,7 +125,15 @@ func frameRoutes(s *handlers.Screens) []route {
 		{method: get, pattern: urls.PasswordPattern, do: s.ShowPassword},
 		{method: post, pattern: urls.PasswordPattern, do: s.ChangePassword},
 		{method: post, pattern: urls.SignOutEverywherePattern, do: s.SignOutEverywhere},
+		{method: post, pattern: urls.EndSessionPattern, do: s.EndSession},
+	}
+}
 
+// frameRoutes: the start page and the registers.
+func frameRoutes(s *handlers.Screens) []route {
+	return []route{
+		{method: get, pattern: urls.HomePattern, do: s.Home},
+		{method: post, pattern: urls.LightPattern, do: s.SwitchLight, open: true},
 		{method: get, pattern: urls.OfflinePattern, do: s.ShowOffline, open: true},
 		{method: get, pattern: urls.TrustPattern, do: s.ShowTrust, open: true},
 		{method: get, pattern: urls.TrustCRTPattern, do: s.AuthorityCRT, open: true},
@@ -150,6 +164,7 @@ func frameRoutes(s *handlers.Screens) []route {
 		{method: post, pattern: urls.PersonRolesPattern, do: s.SetRoles},
 		{method: post, pattern: urls.PersonInvitePattern, do: s.InvitePerson},
 		{method: post, pattern: urls.PersonDisablePattern, do: s.DisablePerson},
+		{method: post, pattern: urls.PersonSignOutPattern, do: s.SignPersonOut},
 	}
 }
 

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"settlemark/internal/act"
+	"settlemark/internal/provider"
 )
 
 const defaultListen = "127.0.0.1:8080"
@@ -27,6 +28,8 @@ type config struct {
 	https      https          // SETTLEMARK_TLS and its kin
 	privateSrv bool           // no DATABASE_URL
 	log        act.Log        // SETTLEMARK_LOG_KEY, SETTLEMARK_EXPORT, SETTLEMARK_WITNESSES, SETTLEMARK_TSA_URL
+
+	provider provider.Config // SETTLEMARK_OIDC_ISSUER and its kin; no issuer for none
 }
 
 func readConfig(env func(string) string) (config, error) {
@@ -48,6 +51,9 @@ func readConfig(env func(string) string) (config, error) {
 	}
 	var err error
 	if c.https, err = readHTTPS(env, c.publicURL); err != nil {
+		return c, err
+	}
+	if c.provider, err = readProvider(env, c.publicURL); err != nil {
 		return c, err
 	}
 	if c.privateSrv && c.ownerURL != "" {

@@ -17,6 +17,7 @@ import (
 	"settlemark/internal/demo"
 	"settlemark/internal/jobs"
 	"settlemark/internal/problem"
+	"settlemark/internal/provider"
 	"settlemark/internal/urls"
 	"settlemark/web/live"
 	"settlemark/web/respond"
@@ -86,6 +87,9 @@ func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) err
 	}
 	screens.Check = checks.check
 	screens.DemoSeed, screens.PublicURL, screens.Authority = opening.signIns.Seed, c.publicURL, guard.authority
+	if c.provider.Issuer != "" {
+		screens.Provider = provider.New(c.provider, nil)
+	}
 	doors, err := openDoors(ctx, c, guard, screens)
 	if err != nil {
 		return err

@@ -126,7 +126,8 @@ func (a *Acts) NewRecovery(ctx context.Context, p commissioning.Person, s Signin
 	return recovery, err
 }
 
-// ChangePassword sets another password of one's own.
+// ChangePassword sets another password of one's own and ends every session that
+// began with the one before.
 func (a *Acts) ChangePassword(ctx context.Context, p commissioning.Person, s Signing, password string, now time.Time) error {
 	if err := auth.Acceptable(password, p.Login, p.Name); err != nil {
 		var refusal *problem.Error
@@ -140,7 +141,10 @@ func (a *Acts) ChangePassword(ctx context.Context, p commissioning.Person, s Sig
 		return err
 	}
 	return a.ownChange(ctx, p, s, now, func(tx *db.Tx, _ db.Credential) (string, string, error) {
-		return "password changed", "", tx.SetPassword(ctx, p.ID, phc)
+		if err := tx.SetPassword(ctx, p.ID, phc); err != nil {
+			return "", "", err
+		}
+		return "password changed", "", tx.EndSessions(ctx, p.ID)
 	})
 }
 

@@ -155,6 +155,9 @@ func useInvite(ctx context.Context, tx *db.Tx, invite db.UsedInvite, code string
 	if err := tx.SetPassword(ctx, id, phc); err != nil {
 		return err
 	}
+	if err := tx.EndSessions(ctx, id); err != nil {
+		return err
+	}
 	done := []string{"password set"}
 	switch {
 	case invite.Person == "":
@@ -162,6 +165,11 @@ func useInvite(ctx context.Context, tx *db.Tx, invite db.UsedInvite, code string
 	case invite.Resets != ResetPassword && c.Factored():
 		done = append(done, "second factors void")
 		if err := tx.VoidFactors(ctx, id); err != nil {
+			return err
+		}
+	}
+	if invite.Resets == ResetBoth { // whoever starts anew leaves no way in behind
+		if err := unlinkAll(ctx, tx, id, now); err != nil {
 			return err
 		}
 	}

@@ -46,8 +46,9 @@ func (a *Acts) AddPerson(ctx context.Context, p commissioning.Person, v NewPerso
 	return added, invite, err
 }
 
-// SetGrants replaces all roles of a person. Administrators may; the last one
-// can't be taken away.
+// SetGrants replaces all roles of a person and signs them out, so that nobody
+// goes on under roles of before. Administrators may; the last one can't be taken
+// away.
 func (a *Acts) SetGrants(ctx context.Context, p commissioning.Person, id commissioning.PersonID, grants []commissioning.Grant, now time.Time) error {
 	if err := p.MayAnywhere(commissioning.ManagePeople); err != nil {
 		return err
@@ -60,6 +61,9 @@ func (a *Acts) SetGrants(ctx context.Context, p commissioning.Person, id commiss
 			return db.Note{}, err
 		}
 		if err := tx.SetGrants(ctx, id, grants); err != nil {
+			return db.Note{}, err
+		}
+		if err := tx.EndSessions(ctx, id); err != nil {
 			return db.Note{}, err
 		}
 		return db.Note{Act: "roles changed", Subject: string(id), Detail: inWords(grants)}, someAdministrator(ctx, tx)
@@ -79,7 +83,24 @@ func (a *Acts) DisablePerson(ctx context.Context, p commissioning.Person, id com
 		if err := tx.DisablePerson(ctx, id, moment(now)); err != nil {
 			return db.Note{}, err
 		}
+		if err := tx.EndSessions(ctx, id); err != nil {
+			return db.Note{}, err
+		}
 		return db.Note{Act: "person disabled", Subject: string(id)}, someAdministrator(ctx, tx)
+	})
+}
+
+// EndSessions signs a person out everywhere, as when a tablet is lost and its
+// owner far. Administrators may.
+func (a *Acts) EndSessions(ctx context.Context, p commissioning.Person, id commissioning.PersonID, now time.Time) error {
+	if err := p.MayAnywhere(commissioning.ManagePeople); err != nil {
+		return err
+	}
+	return a.note(ctx, p.ID, now, func(tx *db.Tx) (db.Note, error) {
+		if _, err := tx.Person(ctx, id); err != nil {
+			return db.Note{}, err
+		}
+		return db.Note{Act: "sessions ended", Subject: string(id)}, tx.EndSessions(ctx, id)
 	})
 }
 

@@ -11,6 +11,7 @@ const (
 	PersonRolesPattern   = "/people/{person}/roles"
 	PersonInvitePattern  = "/people/{person}/invite"
 	PersonDisablePattern = "/people/{person}/disable"
+	PersonSignOutPattern = "/people/{person}/sign-out"
 )
 
 // PersonRoles takes the roles of a person.
@@ -21,6 +22,9 @@ func PersonInvite(id commissioning.PersonID) string { return Person(id) + "/invi
 
 // PersonDisable ends a person's access.
 func PersonDisable(id commissioning.PersonID) string { return Person(id) + "/disable" }
+
+// PersonSignOut ends every session of a person.
+func PersonSignOut(id commissioning.PersonID) string { return Person(id) + "/sign-out" }
 
 // Change is the page of a register with one of its lines open for change.
 func Change(register, key string) string { return register + "?change=" + url.QueryEscape(key) }

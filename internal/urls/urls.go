@@ -34,6 +34,11 @@ const (
 	EndSessionPattern     = "/account/sessions/end"
 	ChallengePattern      = "/passkey-challenge" // for a passkey to answer, at sign-in and when one is made
 	PasskeySignInPattern  = "/sign-in/passkey"
+	ProviderPattern       = "/sign-in/provider"          // leads to the site's OpenID provider
+	ProviderAnswerPattern = "/sign-in/provider/callback" // where that leads back to
+	LinkPattern           = "/account/provider"          // the account there that signs a person in here
+	LinkBeginPattern      = "/account/provider/begin"
+	UnlinkPattern         = "/account/provider/unlink"
 	RunsPattern           = "/runs" // my runs; POST opens one
 	RunStartPattern       = "/runs/new"
 	RunPattern            = "/runs/{run}"

@@ -9,6 +9,7 @@ import (
 	"context"
 	"crypto/rand"
 	"encoding/hex"
+	"encoding/json"
 	"net/http"
 	"time"
 
@@ -25,6 +26,8 @@ const (
 
 	personKey = "person"
 	deviceKey = "device"
+	agentKey  = "agent" // what the device is, in words
+	sinceKey  = "since"
 	askedKey  = "challenge" // for a passkey to answer
 )
 
@@ -67,6 +70,10 @@ func (s *Sessions) Load(next http.Handler) http.Handler {
 		ctx := context.WithValue(r.Context(), currentKey{}, current{s.manager, person})
 		next.ServeHTTP(w, r.WithContext(ctx))
 	}))
+}
+
+func manager(r *http.Request) *scs.SessionManager {
+	return r.Context().Value(currentKey{}).(current).manager
 }
 
 // person reads who the session belongs to; nil when nobody is signed in.
@@ -123,7 +130,7 @@ func Device(r *http.Request) string {
 }
 
 // SignIn makes the person the one of this session, under a new token.
-func SignIn(r *http.Request, p commissioning.Person) error {
+func SignIn(r *http.Request, p commissioning.Person, now time.Time) error {
 	c := r.Context().Value(currentKey{}).(current)
 	ctx := r.Context()
 	if err := c.manager.RenewToken(ctx); err != nil {
@@ -135,6 +142,8 @@ func SignIn(r *http.Request, p commissioning.Person) error {
 	}
 	c.manager.Put(ctx, personKey, string(p.ID))
 	c.manager.Put(ctx, deviceKey, "browser "+hex.EncodeToString(device[:]))
+	c.manager.Put(ctx, agentKey, agent(r.UserAgent()))
+	c.manager.Put(ctx, sinceKey, now.UTC().Format(time.RFC3339))
 	return nil
 }
 
@@ -158,9 +167,23 @@ func Asked(r *http.Request) []byte {
 	return challenge
 }
 
-// End ends every session of a person.
-func (s *Sessions) End(ctx context.Context, id commissioning.PersonID) error {
-	return s.db.EndSessions(ctx, id)
+// Keep keeps something in this session under a name, for a later request.
+func Keep(r *http.Request, name string, what any) error {
+	text, err := json.Marshal(what)
+	if err == nil {
+		manager(r).Put(r.Context(), name, string(text))
+	}
+	return err
+}
+
+// Kept gives what was kept under the name, and whether there was anything.
+func Kept(r *http.Request, name string, into any) bool {
+	return json.Unmarshal([]byte(manager(r).GetString(r.Context(), name)), into) == nil
+}
+
+// Taken is Kept for the last time.
+func Taken(r *http.Request, name string, into any) bool {
+	return json.Unmarshal([]byte(manager(r).PopString(r.Context(), name)), into) == nil
 }
 
 // SignOut ends this session and clears what the browser kept of the app.

@@ -1,0 +1,31 @@
+package templates
+
+import (
+	"time"
+
+	"settlemark/internal/commissioning"
+)
+
+// AccountView is what a person sees of themselves.
+type AccountView struct {
+	Sites    []commissioning.Site
+	Provider string // what people call the site's OpenID provider, "" for none
+	Linked   []commissioning.Identity
+	Sessions []SessionLine
+}
+
+// SessionLine is one place where the person is signed in.
+type SessionLine struct {
+	Device string // as entries from there name it
+	Agent  string
+	Since  time.Time
+	SeenAt time.Time
+	Here   bool
+}
+
+func (l SessionLine) name() string {
+	if l.Agent == "" {
+		return "An unknown device"
+	}
+	return l.Agent
+}

@@ -42,6 +42,8 @@ type Acts struct {
 	hasher  *auth.Hasher
 	photos  chan struct{} // one photo at a time is decoded
 
+	contradicted contradictions
+
 	onSigned func(checkpoint []byte) // sees every checkpoint that was ever signed; for tests
 }
 
@@ -49,7 +51,7 @@ type Acts struct {
 func New(d *db.DB, log *slog.Logger, secrets *auth.Secrets) *Acts {
 	return &Acts{
 		db: d, log: log, secrets: secrets, hasher: auth.NewHasher(secrets),
-		photos: make(chan struct{}, 1), onSigned: func([]byte) {},
+		photos: make(chan struct{}, 1), contradicted: contradictions{says: map[string]string{}}, onSigned: func([]byte) {},
 	}
 }
 

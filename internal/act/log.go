@@ -57,9 +57,12 @@ const sealingLate = time.Minute
 // when nothing is.
 func (a *Acts) LogTrouble(ctx context.Context, now time.Time) (string, error) {
 	state, err := a.db.LogState(ctx)
+	refused := a.contradiction()
 	switch {
 	case err != nil:
 		return "", err
+	case refused != nil:
+		return "Nothing is sealed: " + refused.Error(), nil
 	case state.StoppedAt != nil:
 		return fmt.Sprintf("Sealing stopped since %s: %s", state.StoppedAt.Format(time.RFC3339), state.StoppedFor), nil
 	case state.Origin == "":

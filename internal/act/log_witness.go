@@ -3,6 +3,9 @@ package act
 import (
 	"bytes"
 	"context"
+	"maps"
+	"slices"
+	"sync"
 
 	"golang.org/x/mod/sumdb/tlog"
 
@@ -40,6 +43,35 @@ func (a *Acts) ToWitness(ctx context.Context, seen int64) (ToWitness, error) {
 		w.Proof, err = tlog.ProveTree(c.Size, seen, a.db.LogTree(ctx, c.Epoch, c.Size))
 	}
 	return w, err
+}
+
+// contradictions are the words of witnesses that have cosigned another log under
+// this one's name, as this process heard them last.
+type contradictions struct {
+	mu   sync.Mutex
+	says map[string]string
+}
+
+// Contradicted notes why a witness refuses the log; "" when it does not. While
+// one refuses, no checkpoint is signed.
+func (a *Acts) Contradicted(witness, why string) {
+	a.contradicted.mu.Lock()
+	defer a.contradicted.mu.Unlock()
+	if why == "" {
+		delete(a.contradicted.says, witness)
+	} else {
+		a.contradicted.says[witness] = why
+	}
+}
+
+// contradiction stops the sealing while a witness refuses the log.
+func (a *Acts) contradiction() error {
+	a.contradicted.mu.Lock()
+	defer a.contradicted.mu.Unlock()
+	for _, name := range slices.Sorted(maps.Keys(a.contradicted.says)) {
+		return stop("the witness %s has cosigned another log under this name: %s; see \"After a restore\" in the manual", name, a.contradicted.says[name])
+	}
+	return nil
 }
 
 // Cosigned keeps the cosignatures that a witness gave for a checkpoint. Lines

@@ -148,8 +148,12 @@ func (s *sealing) signers() []note.Signer {
 }
 
 // continues refuses a tree that does not contain everything that was signed
-// before: here, by what lies beside the key, and by whoever wrote the database.
+// before: here, by what lies beside the key, by whoever wrote the database, and
+// as witnesses saw it.
 func (s *sealing) continues(ctx context.Context, tx *db.Tx, tree *ledger.Tree, head db.LogHead) error {
+	if err := s.acts.contradiction(); err != nil {
+		return err
+	}
 	newest, err := tx.NewestCheckpoint(ctx, head.Epoch)
 	if err != nil {
 		return err

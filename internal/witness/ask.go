@@ -18,6 +18,12 @@ type OtherSizeError struct{ Size int64 }
 
 func (e *OtherSizeError) Error() string { return fmt.Sprintf("the witness saw %d leaves last", e.Size) }
 
+// RefusedError says that the witness has cosigned what the checkpoint does not
+// continue: there are two logs under one name.
+type RefusedError struct{ Why string }
+
+func (e *RefusedError) Error() string { return e.Why }
+
 // client follows no redirects and waits for nobody long.
 var client = &http.Client{
 	Timeout:       10 * time.Second,
@@ -47,6 +53,11 @@ func Ask(ctx context.Context, address string, s ledger.Submission) ([]byte, erro
 		if err == nil && size >= 0 && size != s.Old {
 			return nil, &OtherSizeError{size}
 		}
+		if err == nil && size == s.Old {
+			return nil, &RefusedError{fmt.Sprintf("of %d leaves it has seen others", size)}
+		}
+	case http.StatusUnprocessableEntity:
+		return nil, &RefusedError{fmt.Sprintf("the checkpoint does not continue the %d leaves that it has seen", s.Old)}
 	}
 	return nil, fmt.Errorf("the witness answers %s: %.200s", answer.Status, text)
 }

@@ -111,17 +111,17 @@ func TestWitness(t *testing.T) {
 	}
 	wrong := l.submission(25, 30)
 	wrong.Proof[0][0] ^= 1
-	expect("with a wrong proof", ask(wrong), "422")
+	expect("with a wrong proof", ask(wrong), "does not continue")
 	wrong = l.submission(25, 30)
 	wrong.Proof = nil
-	expect("without a proof", ask(wrong), "422")
+	expect("without a proof", ask(wrong), "does not continue")
 	fork := newLog(t, "press.example/1/1", 25)
 	fork.signer = l.signer
 	if err := fork.tree.Append([]byte("other")); err != nil {
 		t.Fatal(err)
 	}
 	expect("a proper continuation after all that", ask(l.submission(25, 26)), "")
-	expect("a fork of the same size", ask(fork.submission(26, 26)), "409")
+	expect("a fork of the same size", ask(fork.submission(26, 26)), "it has seen others")
 	stranger := newLog(t, "press.example/1/1", 40)
 	expect("a stranger's signature", ask(stranger.submission(26, 40)), "403")
 	expect("an unknown log", ask(newLog(t, "other.example", 5).submission(0, 5)), "404")

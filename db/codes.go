@@ -57,6 +57,17 @@ func (d *DB) SealedSecrets(ctx context.Context) (_ bool, err error) {
 	return value[bool](ctx, d.pool, sealedSecrets, args{})
 }
 
+const voidSealed = `
+with passwords as (update persons set password = null where password like '%,keyid=%' returning id),
+  seeds as (delete from code_seeds returning person_id)
+select id from passwords union select person_id from seeds order by id`
+
+// VoidSealed takes from everybody what was made with a key file, and gives whom
+// that concerns.
+func (t *Tx) VoidSealed(ctx context.Context) ([]commissioning.PersonID, error) {
+	return column[commissioning.PersonID](ctx, t.tx, voidSealed, args{})
+}
+
 const dropSeed = `delete from code_seeds where person_id = @person`
 
 // DropSeed makes the person's authenticator app worthless here.

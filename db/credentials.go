@@ -48,6 +48,11 @@ func (t *Tx) Credential(ctx context.Context, id commissioning.PersonID) (Credent
 	return one[Credential](ctx, t.tx, whoProves, args{"id": id, "login": nil})
 }
 
+// CredentialFor is the credential behind a login as of this transaction.
+func (t *Tx) CredentialFor(ctx context.Context, login string) (Credential, error) {
+	return one[Credential](ctx, t.tx, whoProves, args{"id": nil, "login": login})
+}
+
 const setPassword = `
 update persons set password = @password, wrong_proofs = 0 where id = @id`
 

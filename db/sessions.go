@@ -85,6 +85,11 @@ func (t *Tx) EndSessions(ctx context.Context, id commissioning.PersonID) error {
 	return t.exec(ctx, endSessions, args{"person": string(id), "device": ""})
 }
 
+const endAllSessions = `update sessions set data = '{}', expires_at = now() where expires_at > now()`
+
+// EndAllSessions signs everybody out.
+func (t *Tx) EndAllSessions(ctx context.Context) error { return t.exec(ctx, endAllSessions, args{}) }
+
 // EndSessions is that of a transaction, by itself.
 func (d *DB) EndSessions(ctx context.Context, id commissioning.PersonID) error {
 	return d.EndSession(ctx, id, "")

@@ -23,6 +23,7 @@ var commands = map[string]command{
 	"keys":          keys,
 	"log-epoch":     logEpoch,
 	"log-key":       logKey,
+	"new-secrets":   newSecrets,
 	"restore":       restore,
 	"restore-drill": restoreDrill,
 	"serve":         serve,

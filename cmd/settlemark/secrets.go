@@ -28,7 +28,7 @@ func openSecrets(ctx context.Context, data string, d *db.DB) (*auth.Secrets, err
 		}
 		if sealed {
 			return nil, problem.New(problem.Conflict,
-				"The key file %s is missing, and passwords and codes of this database were made with it. Bring it back from its backup and start again.", path)
+				"The key file %s is missing, and passwords and codes of this database were made with it. Bring it back from its backup and start again. If there is no copy anywhere, settlemark new-secrets says what is left to do.", path)
 		}
 	}
 	if err := makeOnce(path, auth.NewSecret()); err != nil {

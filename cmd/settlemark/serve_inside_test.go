@@ -8,6 +8,7 @@ import (
 	"io"
 	"io/fs"
 	"net/http"
+	"net/url"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -100,7 +101,8 @@ func TestServe(t *testing.T) {
 		s := serveHere(t)
 		defer s.end()
 		dbtest.Exec(t, "postgres://settlemark_owner@/settlemark?host="+filepath.Join(folder, "run"),
-			`insert into settlemark.persons (name, login, password) values ('Ada Holm', 'ada', '$argon2id$v=19$m=8,t=1,p=1,keyid=01234567$c2FsdA$aGFzaA')`)
+			`insert into settlemark.persons (name, login, password) values ('Ada Holm', 'ada', '$argon2id$v=19$m=8,t=1,p=1,keyid=01234567$c2FsdA$aGFzaA');
+			insert into settlemark.grants (person_id, role) select id, 'administrator' from settlemark.persons`)
 	})
 	t.Run("a_lost_key_file_that_passwords_were_made_with_is_asked_for_and_not_replaced", func(t *testing.T) {
 		must(t, os.Remove(key))
@@ -111,6 +113,31 @@ func TestServe(t *testing.T) {
 		if _, err := os.Stat(key); !errors.Is(err, fs.ErrNotExist) {
 			t.Errorf("the file: %v", err)
 		}
+	})
+	t.Run("without_a_copy_a_new_key_voids_what_was_made_with_the_old_one_and_an_administrator_begins_anew", func(t *testing.T) {
+		var says, wrong bytes.Buffer
+		if status := run(t.Context(), []string{"new-secrets", "--administrator", "ada", "--void"}, nil, &says, &wrong); status != 0 {
+			t.Fatalf("status %d: %s", status, &wrong)
+		}
+		found := regexp.MustCompile(`is void now: 1\n[\s\S]+one-time code (\S+)`).FindStringSubmatch(says.String())
+		if found == nil {
+			t.Fatalf("it says %s", &says)
+		}
+		s := serveHere(t)
+		defer s.end()
+		form := url.Values{"code": {found[1]}, "password": {"four quiet brown jars"}}
+		a, err := http.PostForm(s.base+"/invite", form) // the redirect needs the cookie and shows the sign-in page
+		must(t, err)
+		must(t, a.Body.Close())
+		if a.StatusCode != http.StatusOK {
+			t.Errorf("the one-time code: status %d", a.StatusCode)
+		}
+		dbtest.Exec(t, "postgres://settlemark_owner@/settlemark?host="+filepath.Join(folder, "run"), `do $$ begin
+			if (select password from settlemark.persons where login = 'ada') like '%01234567%'
+				or (select count(*) from settlemark.acts where act in ('key file replaced', 'invite made', 'password set')) <> 3 then
+				raise exception 'not replaced, or not noted';
+			end if;
+		end $$`)
 	})
 }
 

@@ -16,7 +16,7 @@ import (
 	"settlemark/internal/urls"
 )
 
-const newSecretsUsage = "usage: settlemark new-secrets --administrator LOGIN --void"
+const newSecretsUsage = "usage: settlemark new-secrets --administrator LOGIN --void" //nolint:gosec // no credential
 
 const newSecretsWarning = "This voids the password and the authenticator app of everybody, and can't be taken back: nobody signs in with them again, even if the key file is found. " +
 	"Passkeys, recovery codes and all that was signed stay. Look for a copy of the key file first. To go on, stop the server and add --void."

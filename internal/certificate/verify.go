@@ -165,7 +165,7 @@ func (i *inspection) logKey() (string, error) {
 	text, err := i.parts.attachment(ProofName)
 	switch {
 	case errors.Is(err, errNoAttachment):
-		return "", foreign("it carries no proof that any log holds it")
+		return "", foreign("it carries no proof that any log holds it; one made before its site kept a log can't be told from a false one here, so ask the site")
 	case err != nil:
 		return "", err
 	}

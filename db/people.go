@@ -147,6 +147,24 @@ func (t *Tx) Join(ctx context.Context, id, same commissioning.PersonID) error {
 	return t.exec(ctx, joinPersons, args{"id": id, "same": same})
 }
 
+const samePersons = `
+select p.id, p.name, p.login, p.disabled_at, '{}'::text[] as roles, '{}'::bigint[] as sites
+from persons p join persons one on one.id = @id
+where coalesce(p.same_as, p.id) = coalesce(one.same_as, one.id) and p.id <> one.id order by p.name, p.id`
+
+// Same gives the other persons who are the same human being, without roles.
+func (d *DB) Same(ctx context.Context, id commissioning.PersonID) (_ []commissioning.Person, err error) {
+	ctx, cancel := deadline(ctx)
+	defer cancel()
+	defer problem.Wrap(&err, "Same(%s)", id)
+	rows, err := list[personRow](ctx, d.pool, samePersons, args{"id": id})
+	var same []commissioning.Person
+	for _, r := range rows {
+		same = append(same, r.person())
+	}
+	return same, err
+}
+
 const administrators = `
 select count(distinct p.id) from persons p join grants g on g.person_id = p.id
 where g.role = 'administrator' and p.disabled_at is null`

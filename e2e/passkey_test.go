@@ -113,10 +113,17 @@ func TestPasskey(t *testing.T) {
 		d.knowsHolder(true)
 		d.lies(true)
 		b.taps("Sign with your passkey")
-		b.sees("The passkey did not prove that it is you. Nothing was signed", "Not approved")
+		b.sees("The passkey did not prove that it is you. Nothing was done", "Not approved")
 		d.lies(false)
 		b.taps("Sign with your passkey")
 		b.doesNotSee("Approve this revision", "Not approved")
 		b.sees("Quill Addo")
+	})
+	t.Run("signs what is typed with what is shown", func(t *testing.T) {
+		b.taps("History")
+		b.taps("Retire this procedure")
+		b.types("Reason", "  The bench is gone.\nSee the plan.  ")
+		b.taps("Sign with your passkey")
+		b.sees("Retired", "The bench is gone.")
 	})
 }

@@ -37,6 +37,7 @@ func (b *tab) invites(name, login, role string) string {
 	b.types("Name, as it is to be printed", name)
 	b.types("Login", login)
 	b.touches(role + " > every site")
+	b.proves("ada") // who is administrator in every story
 	b.taps("Add and make a one-time code")
 	b.sees("One-time code for "+name, "shown only now")
 	return b.reads(".code-once")

@@ -56,7 +56,7 @@ func (s *Screens) certificatePage(r *http.Request, form parts.Form, withdrawing 
 		v.MayRenew = p.May(commissioning.OpenRun, c.Site) == nil
 	}
 	if withdrawing {
-		v.Proving, err = s.proving(r, act.WithdrawalContent(c.Number))
+		v.Proving, err = s.proving(r, act.WithdrawalContent(c.Number), "reason")
 	}
 	return templates.CertificatePage(f, v), err
 }

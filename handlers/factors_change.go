@@ -79,7 +79,7 @@ func (s *Screens) RemoveFactor(w http.ResponseWriter, r *http.Request) error {
 func removal(which string) templates.ChangeView {
 	v := templates.ChangeView{
 		Title: "Remove a passkey", Lead: "It can't sign in or sign here any more. What it signed stays.",
-		Button: "Remove the passkey", Look: "danger", Action: urls.RemoveFactorPattern, Back: urls.FactorsPattern, Hidden: map[string]string{"which": which},
+		Button: "Remove the passkey", Look: "danger", Action: urls.RemoveFactorPattern, Here: templates.Account, Back: urls.FactorsPattern, Hidden: map[string]string{"which": which},
 	}
 	if which == "app" {
 		v.Title, v.Lead, v.Button = "Remove the authenticator app", "Its codes are worth nothing here any more.", "Remove the app"
@@ -108,7 +108,7 @@ func (s *Screens) NewRecovery(w http.ResponseWriter, r *http.Request) error {
 func recovering() templates.ChangeView {
 	return templates.ChangeView{
 		Title: "New recovery codes", Lead: "You get ten. Those that you have are void from then on.",
-		Button: "Make new recovery codes", Action: urls.RecoveryPattern, Back: urls.FactorsPattern,
+		Button: "Make new recovery codes", Action: urls.RecoveryPattern, Here: templates.Account, Back: urls.FactorsPattern,
 	}
 }
 
@@ -136,7 +136,7 @@ func (s *Screens) ChangePassword(w http.ResponseWriter, r *http.Request) error {
 
 func another() templates.ChangeView {
 	return templates.ChangeView{
-		Title: "Another password", Lead: "You are signed out everywhere else.", Button: "Change the password", Action: urls.PasswordPattern, Back: urls.AccountPattern,
+		Title: "Another password", Lead: "You are signed out everywhere else.", Button: "Change the password", Action: urls.PasswordPattern, Here: templates.Account, Back: urls.AccountPattern,
 		Field: &parts.Input{
 			Name: "new_password", Label: "The new password", Hint: "12 to 128 characters. A few words in a row are easy to keep in mind.",
 			Type: "password", Autocomplete: "new-password", Required: true, MaxLength: 128,

@@ -28,7 +28,7 @@ func (s *Screens) ShowPeople(w http.ResponseWriter, r *http.Request) error {
 
 // AddPerson adds somebody and shows the one-time code, once.
 func (s *Screens) AddPerson(w http.ResponseWriter, r *http.Request) error {
-	form, err := decodeForm(r, "name", "login", "roles")
+	form, err := decodeForm(r, signedFields("name", "login", "roles")...)
 	if err != nil {
 		return err
 	}
@@ -38,7 +38,7 @@ func (s *Screens) AddPerson(w http.ResponseWriter, r *http.Request) error {
 		if pageErr != nil {
 			return pageErr
 		}
-		return respond.Refused(w, r, err, page)
+		return s.proofRefused(w, r, err, page)
 	}
 	return s.showCode(w, r, added, code)
 }
@@ -49,7 +49,7 @@ func (s *Screens) addPerson(r *http.Request, form url.Values) (commissioning.Per
 		return commissioning.Person{}, "", err
 	}
 	somebody := act.NewPerson{Name: form.Get("name"), Login: form.Get("login"), Grants: grants}
-	return s.Acts.AddPerson(r.Context(), session.Person(r), somebody, s.Now())
+	return s.Acts.AddPerson(r.Context(), session.Person(r), somebody, signingOf(form), s.Now())
 }
 
 // showCode shows a one-time code. It is shown by the answer to the form and
@@ -70,7 +70,11 @@ func (s *Screens) peoplePage(r *http.Request, form parts.Form) (templ.Component,
 	if err != nil {
 		return nil, err
 	}
-	return templates.PeopleList(respond.Frame(r, "People", templates.People), people, sites, form), nil
+	proving, err := s.proving(r, act.AdditionContent(), "name", "login", "roles")
+	if err != nil {
+		return nil, err
+	}
+	return templates.PeopleList(respond.Frame(r, "People", templates.People), people, sites, form, proving), nil
 }
 
 // decodeGrants reads ticks such as "engineer:2"; site 0 is every site.

@@ -2,7 +2,6 @@ package handlers
 
 import (
 	"net/http"
-	"net/url"
 	"slices"
 	"strconv"
 
@@ -44,25 +43,6 @@ func (s *Screens) ApproveProcedure(w http.ResponseWriter, r *http.Request) error
 		return err
 	}
 	err = s.Acts.ApproveProcedure(r.Context(), session.Person(r), revision.Key, revision.Revision, signingOf(form), s.Now())
-	return s.decided(w, r, revision, form, err)
-}
-
-// RejectProcedure refuses a revision, with a reason.
-func (s *Screens) RejectProcedure(w http.ResponseWriter, r *http.Request) error {
-	form, err := decodeForm(r, "reason")
-	if err != nil {
-		return err
-	}
-	revision, err := s.revision(r)
-	if err != nil {
-		return err
-	}
-	err = s.Acts.RejectProcedure(r.Context(), session.Person(r), revision.Key, revision.Revision, form.Get("reason"), s.Now())
-	return s.decided(w, r, revision, form, err)
-}
-
-// decided leads back to the revision, or shows it again with the refusal.
-func (s *Screens) decided(w http.ResponseWriter, r *http.Request, revision db.ProcedureRevision, form url.Values, err error) error {
 	if err == nil {
 		return respond.Redirect(w, r, urls.Procedure(revision.Key, revision.Revision))
 	}

@@ -9,40 +9,21 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/drafting"
 	"settlemark/internal/problem"
-	"settlemark/internal/urls"
 	"settlemark/templates"
-	"settlemark/templates/parts"
 	"settlemark/web/respond"
 	"settlemark/web/session"
 )
 
 // ShowHistory is every revision of a procedure: who, when and why.
 func (s *Screens) ShowHistory(w http.ResponseWriter, r *http.Request) error {
-	page, err := s.historyPage(r, parts.Form{})
+	page, err := s.historyPage(r)
 	if err != nil {
 		return err
 	}
 	return respond.HTML(w, r, http.StatusOK, page)
 }
 
-// RetireProcedure keeps new runs from a procedure, with a reason.
-func (s *Screens) RetireProcedure(w http.ResponseWriter, r *http.Request) error {
-	form, err := decodeForm(r, "reason")
-	if err != nil {
-		return err
-	}
-	key := chi.URLParam(r, "key")
-	if err := s.Acts.RetireProcedure(r.Context(), session.Person(r), key, form.Get("reason"), s.Now()); err != nil {
-		page, pageErr := s.historyPage(r, parts.Form{Values: form, Err: err})
-		if pageErr != nil {
-			return pageErr
-		}
-		return respond.Refused(w, r, err, page)
-	}
-	return respond.Redirect(w, r, urls.History(key))
-}
-
-func (s *Screens) historyPage(r *http.Request, form parts.Form) (templ.Component, error) {
+func (s *Screens) historyPage(r *http.Request) (templ.Component, error) {
 	p := session.Person(r)
 	if err := p.MayAnywhere(commissioning.ReadProcedures); err != nil {
 		return nil, err
@@ -52,7 +33,7 @@ func (s *Screens) historyPage(r *http.Request, form parts.Form) (templ.Component
 		return nil, err
 	}
 	v := templates.HistoryView{
-		MayDraft: p.MayAnywhere(commissioning.DraftProcedure) == nil, MayRetire: p.MayAnywhere(commissioning.RetireProcedure) == nil, Form: form,
+		MayDraft: p.MayAnywhere(commissioning.DraftProcedure) == nil, MayRetire: p.MayAnywhere(commissioning.RetireProcedure) == nil,
 	}
 	for _, revision := range revisions {
 		v.Revisions = append(v.Revisions, revisionView(revision))

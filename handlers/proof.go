@@ -33,15 +33,16 @@ func signingOf(form url.Values) act.Signing {
 	return s
 }
 
-// proving is what the form must know about its signer, for a content by its hash.
-func (s *Screens) proving(r *http.Request, content []byte) (parts.Proving, error) {
+// proving is what the form must know about its signer, for what it shows by its
+// hash and the fields that are signed with it as they are typed.
+func (s *Screens) proving(r *http.Request, shown []byte, typed ...string) (parts.Proving, error) {
 	f, err := s.DB.Factors(r.Context(), session.Person(r).ID)
 	if err != nil {
 		return parts.Proving{}, err
 	}
-	nonce, rp := newID(), s.rp(r)
+	rp := s.rp(r)
 	p := parts.Proving{
-		Nonce: nonce, Challenge: base64.RawURLEncoding.EncodeToString(auth.SigningChallenge(content, nonce)), RP: rp,
+		Nonce: newID(), Shown: base64.RawURLEncoding.EncodeToString(shown), Typed: typed, RP: rp,
 		App: f.App, None: !f.App && len(f.Passkeys) == 0,
 	}
 	for _, k := range f.Passkeys {
@@ -56,8 +57,8 @@ func (s *Screens) proving(r *http.Request, content []byte) (parts.Proving, error
 }
 
 // over is proving for one content, for a page that asks for a proof over it.
-func (s *Screens) over(content []byte) prover {
-	return func(r *http.Request) (parts.Proving, error) { return s.proving(r, content) }
+func (s *Screens) over(shown []byte, typed ...string) prover {
+	return func(r *http.Request) (parts.Proving, error) { return s.proving(r, shown, typed...) }
 }
 
 // prover fills in what a form must know about its signer.
@@ -69,7 +70,7 @@ func (s *Screens) showProven(w http.ResponseWriter, r *http.Request, v templates
 	if v.Proving, err = proving(r); err != nil {
 		return err
 	}
-	return respond.HTML(w, r, http.StatusOK, templates.ChangePage(respond.Frame(r, v.Title, templates.Account), v))
+	return respond.HTML(w, r, http.StatusOK, templates.ChangePage(respond.Frame(r, v.Title, v.Here), v))
 }
 
 // provenRefused shows it again, with the refusal and what was typed.
@@ -82,7 +83,7 @@ func (s *Screens) provenRefused(w http.ResponseWriter, r *http.Request, v templa
 	if v.Proving, provingErr = proving(r); provingErr != nil {
 		return provingErr
 	}
-	return s.proofRefused(w, r, err, templates.ChangePage(respond.Frame(r, v.Title, templates.Account), v))
+	return s.proofRefused(w, r, err, templates.ChangePage(respond.Frame(r, v.Title, v.Here), v))
 }
 
 // rp is the name under which passkeys are kept here: the host of the site's own

@@ -78,7 +78,7 @@ func shown(r *http.Request) (commissioning.Identity, bool) {
 func linking(i commissioning.Identity) templates.ChangeView {
 	return templates.ChangeView{
 		Title: "Link this account", Lead: "At " + i.Issuer + " you are " + i.Called + ". Once it is linked, whoever signs in there as that is signed in here as you. Signatures go on asking for your own proof.",
-		Button: "Link it", Action: urls.LinkPattern, Back: urls.AccountPattern, Hidden: map[string]string{"issuer": i.Issuer, "subject": i.Subject},
+		Button: "Link it", Action: urls.LinkPattern, Here: templates.Account, Back: urls.AccountPattern, Hidden: map[string]string{"issuer": i.Issuer, "subject": i.Subject},
 	}
 }
 
@@ -125,6 +125,6 @@ func (s *Screens) linked(r *http.Request, issuer string) (commissioning.Identity
 func unlinking(i commissioning.Identity) templates.ChangeView {
 	return templates.ChangeView{
 		Title: "Unlink an account", Lead: "The account " + i.Called + " at " + i.Issuer + " does not sign you in here any more. Your password and second factors stay.",
-		Button: "Unlink it", Look: "danger", Action: urls.UnlinkPattern, Back: urls.AccountPattern, Hidden: map[string]string{"issuer": i.Issuer},
+		Button: "Unlink it", Look: "danger", Action: urls.UnlinkPattern, Here: templates.Account, Back: urls.AccountPattern, Hidden: map[string]string{"issuer": i.Issuer},
 	}
 }

@@ -74,7 +74,7 @@ func (s *Screens) recallPage(r *http.Request, asked url.Values, form parts.Form)
 		Asked: asked.Get("fluid") != "" && asked.Get("lot") != "",
 	}
 	if v.Asked {
-		if v.Proving, err = s.proving(r, act.RecallContent(asked.Get("fluid"), asked.Get("lot"))); err != nil {
+		if v.Proving, err = s.proving(r, act.RecallContent(asked.Get("fluid"), asked.Get("lot")), "number", "reason"); err != nil {
 			return nil, err
 		}
 	}

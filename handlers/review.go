@@ -40,7 +40,7 @@ func (s *Screens) reviewView(r *http.Request, form templates.ReviewForm) (templa
 		Blind: book.BlindFor(p), Reading: ownReading(book, p), WhyNot: whyNotSign(book, p), Form: form,
 	}
 	v.Viewer = &p
-	if v.Proving, err = s.proving(r, v.Head); err != nil {
+	if v.Proving, err = s.proving(r, v.Head, "mismatch"); err != nil {
 		return v, err
 	}
 	v.Newer, err = s.DB.NewerRevision(r.Context(), v.Procedure.Key, v.Procedure.Revision)

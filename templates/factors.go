@@ -67,15 +67,4 @@ type PasskeyView struct {
 	Form       parts.Form
 }
 
-// ChangeView is a page that asks for one proof before it does one thing.
-type ChangeView struct {
-	Title, Lead, Button, Look string
-	Action                    string
-	Back                      string // where to without it
-	Hidden                    map[string]string
-	Field                     *parts.Input // one more field, nil for none
-	Proving                   parts.Proving
-	Form                      parts.Form
-}
-
 func pictureBox(side int) string { return fmt.Sprintf("0 0 %d %d", side, side) }

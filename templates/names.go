@@ -1,7 +1,6 @@
 package templates
 
 import (
-	"fmt"
 	"time"
 
 	"settlemark/internal/commissioning"
@@ -26,16 +25,11 @@ func siteName(id commissioning.SiteID, sites []commissioning.Site) string {
 	return "a site that is gone"
 }
 
-// grantTick is the value of one box in the grid of roles: "engineer:2".
-func grantTick(role commissioning.Role, site commissioning.SiteID) string {
-	return fmt.Sprintf("%s:%d", role, site)
-}
-
 // GrantTicks gives the boxes that are ticked for these grants.
 func GrantTicks(grants []commissioning.Grant) []string {
 	var out []string
 	for _, g := range grants {
-		out = append(out, grantTick(g.Role, g.Site))
+		out = append(out, g.Code())
 	}
 	return out
 }

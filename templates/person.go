@@ -1,9 +1,22 @@
 package templates
 
-import "settlemark/templates/parts"
+import (
+	"settlemark/internal/commissioning"
+	"settlemark/templates/parts"
+)
 
-// lost are the things for which an administrator makes a one-time code.
-var lost = []parts.Option{
+// PersonView is one person as an administrator sees them.
+type PersonView struct {
+	commissioning.Person
+	Sites   []commissioning.Site
+	Same    []commissioning.Person // other entries of the same human being
+	Acts    []ActLine
+	Form    parts.Form
+	Proving parts.Proving
+}
+
+// Lost are the things for which an administrator makes a one-time code.
+var Lost = []parts.Option{
 	{Value: "password", Label: "The password; the second factor is at hand"},
 	{Value: "factors", Label: "The second factor; the password is known"},
 	{Value: "both", Label: "Both"},

@@ -274,7 +274,7 @@ func TestRevisions(t *testing.T) {
 		submit(engineer, "Still less").leadsTo("/procedures/return-to-service/3")
 		page := "/procedures/return-to-service/3"
 		quality.post(page+"/reject", "reason", "").wants(422, "Say why it is rejected")
-		quality.post(page+"/reject", "reason", "No ground for it").leadsTo(page)
+		quality.post(page+"/reject", s.proven("reason", "No ground for it")...).leadsTo(page)
 		engineer.get(page).wants(200, "Rejected", "No ground for it", "Draft the next revision")
 		if n := quality.get(page).page().Find("form[action$='/approve']").Length(); n != 0 {
 			t.Error("it is still offered for approval")
@@ -309,7 +309,7 @@ func TestRevisions(t *testing.T) {
 	})
 	t.Run("none_once_it_is_retired", func(t *testing.T) {
 		quality.post("/procedures/return-to-service/retire", "reason", "").wants(422, "Say why the procedure is retired")
-		quality.post("/procedures/return-to-service/retire", "reason", "The machine is sold").leadsTo("/procedures/return-to-service")
+		quality.post("/procedures/return-to-service/retire", s.proven("reason", "The machine is sold")...).leadsTo("/procedures/return-to-service")
 		engineer.get("/procedures/return-to-service").wants(200, "The machine is sold")
 		if text := engineer.get("/runs/new").page().Find("select[name=procedure]").Text(); strings.Contains(text, "revision") {
 			t.Error(text)

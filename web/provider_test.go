@@ -144,7 +144,7 @@ func TestProvider(t *testing.T) {
 	t.Run("whoever is disabled is refused", func(t *testing.T) {
 		p := s.add("leaver")
 		s.links(s.as("leaver"), "test-user2")
-		s.must(s.acts.DisablePerson(t.Context(), s.admin, p.ID, time.Now()))
+		s.must(s.acts.DisablePerson(t.Context(), s.admin, p.ID, s.proof(), time.Now()))
 		b := s.browser()
 		b.get(b.atProvider("/sign-in/provider", "test-user2")).wants(http.StatusForbidden, "Your access to Settlemark has ended")
 		b.get("/account").leadsTo("/sign-in?then=%2Faccount")

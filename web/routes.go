@@ -76,6 +76,7 @@ func routes(s *handlers.Screens) []route {
 	all = append(all, logRoutes(s)...)
 	all = append(all, frameRoutes(s)...)
 	all = append(all, identityRoutes(s)...)
+	all = append(all, peopleRoutes(s)...)
 	all = append(all, procedureRoutes(s)...)
 	all = append(all, runRoutes(s)...)
 	all = append(all, reviewRoutes(s)...)
@@ -157,14 +158,23 @@ func frameRoutes(s *handlers.Screens) []route {
 		{method: post, pattern: urls.ProposalsPattern, do: s.Propose},
 		{method: get, pattern: urls.SitesPattern, do: s.ShowSites},
 		{method: post, pattern: urls.SitesPattern, do: s.SaveSite},
+	}
+}
 
+// peopleRoutes: people, for administrators.
+func peopleRoutes(s *handlers.Screens) []route {
+	return []route{
 		{method: get, pattern: urls.PeoplePattern, do: s.ShowPeople},
 		{method: post, pattern: urls.PeoplePattern, do: s.AddPerson},
 		{method: get, pattern: urls.PersonPattern, do: s.ShowPerson},
 		{method: post, pattern: urls.PersonRolesPattern, do: s.SetRoles},
+		{method: get, pattern: urls.PersonInvitePattern, do: s.ShowInvitePerson},
 		{method: post, pattern: urls.PersonInvitePattern, do: s.InvitePerson},
+		{method: get, pattern: urls.PersonDisablePattern, do: s.ShowDisablePerson},
 		{method: post, pattern: urls.PersonDisablePattern, do: s.DisablePerson},
 		{method: post, pattern: urls.PersonSignOutPattern, do: s.SignPersonOut},
+		{method: get, pattern: urls.PersonSamePattern, do: s.ShowJoinPersons},
+		{method: post, pattern: urls.PersonSamePattern, do: s.JoinPersons},
 	}
 }
 
@@ -174,9 +184,11 @@ func procedureRoutes(s *handlers.Screens) []route {
 		{method: get, pattern: urls.ProceduresPattern, do: s.ShowProcedures},
 		{method: get, pattern: urls.HistoryPattern, do: s.ShowHistory},
 		{method: get, pattern: urls.ComparePattern, do: s.CompareRevisions},
+		{method: get, pattern: urls.RetirePattern, do: s.ShowRetireProcedure},
 		{method: post, pattern: urls.RetirePattern, do: s.RetireProcedure},
 		{method: get, pattern: urls.ProcedurePattern, do: s.ShowProcedure},
 		{method: post, pattern: urls.ApprovePattern, do: s.ApproveProcedure},
+		{method: get, pattern: urls.RejectPattern, do: s.ShowRejectProcedure},
 		{method: post, pattern: urls.RejectPattern, do: s.RejectProcedure},
 		{method: post, pattern: urls.DraftsPattern, do: s.StartDraft},
 		{method: get, pattern: urls.DraftPattern, do: s.ShowDraft},

@@ -75,10 +75,10 @@ func TestSessions(t *testing.T) {
 			s.browser().post("/invite", "code", code, "password", password, "second", s.code()).leadsTo("/")
 		},
 		"the end of access": func(_ *browser, p commissioning.Person) {
-			s.must(s.acts.DisablePerson(t.Context(), s.admin, p.ID, time.Now()))
+			s.must(s.acts.DisablePerson(t.Context(), s.admin, p.ID, s.proof(), time.Now()))
 		},
 		"a change of roles": func(_ *browser, p commissioning.Person) {
-			s.must(s.acts.SetGrants(t.Context(), s.admin, p.ID, []commissioning.Grant{{Role: commissioning.Quality}}, time.Now()))
+			s.must(s.acts.SetGrants(t.Context(), s.admin, p.ID, []commissioning.Grant{{Role: commissioning.Quality}}, s.proof(), time.Now()))
 		},
 	} {
 		t.Run("an old cookie is refused after "+name, func(t *testing.T) {

@@ -139,7 +139,7 @@ func TestSignOut(t *testing.T) {
 		p := s.add("leaver")
 		b := s.as("leaver")
 		b.get("/account").wants(200, "The leaver")
-		s.must(s.acts.DisablePerson(t.Context(), s.admin, p.ID, time.Now()))
+		s.must(s.acts.DisablePerson(t.Context(), s.admin, p.ID, s.proof(), time.Now()))
 		b.get("/account").leadsTo("/sign-in?then=%2Faccount")
 		s.browser().post("/sign-in", "login", "leaver", "password", password, "then", "/").wants(422, "Login, password or code is wrong")
 	})

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"github.com/PuerkitoBio/goquery"
+	"github.com/google/uuid"
 
 	"settlemark/db/dbtest"
 	"settlemark/handlers"
@@ -94,7 +95,7 @@ func (s *site) settle() {
 
 func (s *site) add(login string, grants ...commissioning.Grant) commissioning.Person {
 	s.t.Helper()
-	p, code, err := s.acts.AddPerson(s.t.Context(), s.admin, act.NewPerson{Name: "The " + login, Login: login, Grants: grants}, time.Now())
+	p, code, err := s.acts.AddPerson(s.t.Context(), s.admin, act.NewPerson{Name: "The " + login, Login: login, Grants: grants}, s.proof(), time.Now())
 	s.must(err)
 	_, err = s.acts.UseInvite(s.t.Context(), act.Acceptance{Invite: code, Password: password}, time.Now())
 	s.must(err)
@@ -113,6 +114,17 @@ func (s *site) enrol(p commissioning.Person) {
 	s.must(err)
 	_, err = s.acts.AddApp(s.t.Context(), p, act.Signing{Proof: act.Proof{Password: password}}, auth.CodeAt(seed, auth.Step(time.Now())), time.Now())
 	s.must(err)
+}
+
+// proof is anybody's, by the clock of the machine.
+func (s *site) proof() act.Signing {
+	s.code()
+	return act.Signing{Proof: act.Proof{Password: password, Code: auth.CodeAt(seed, auth.Step(time.Now()))}, Nonce: uuid.NewString()}
+}
+
+// proven are the fields of a form with the signer's proof.
+func (s *site) proven(own ...string) []string {
+	return append(own, "nonce", uuid.NewString(), "password", password, "code", s.code())
 }
 
 // code is what everybody's app shows. Tests sign more often than codes change,

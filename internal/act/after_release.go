@@ -3,6 +3,7 @@ package act
 import (
 	"context"
 	"slices"
+	"strings"
 	"time"
 
 	"settlemark/db"
@@ -53,8 +54,17 @@ type Recall struct {
 	Proof      Proof
 }
 
-// RecallContent is what the proof of a recall is bound to.
+// RecallContent is what the proof of a recall is bound to, beside the numbers and
+// the reason.
 func RecallContent(fluid, lot string) []byte { return auth.ContentHash("recall/1", fluid, lot) }
+
+func (r Recall) content() []byte {
+	numbers := make([]string, len(r.Numbers))
+	for i, n := range r.Numbers {
+		numbers[i] = string(n)
+	}
+	return auth.Typed(RecallContent(r.Fluid, r.Lot), strings.Join(numbers, ","), r.Reason)
+}
 
 // RecallLot withdraws the chosen certificates of runs that loaded the lot, all
 // or none, and gives those that were withdrawn before and stay as they are.
@@ -82,7 +92,7 @@ func (a *Acts) RecallLot(ctx context.Context, p commissioning.Person, r Recall, 
 			return nil, problem.On("number", "The run of certificate %s has no entry of this lot. Search for the lot anew.", n)
 		}
 	}
-	proof, err := a.prove(ctx, p, r.Proof, content{RecallContent(r.Fluid, r.Lot), r.Key}, now)
+	proof, err := a.prove(ctx, p, r.Proof, content{r.content(), r.Key}, now)
 	if err != nil {
 		return nil, err
 	}

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"settlemark/db"
+	"settlemark/internal/auth"
 	"settlemark/internal/certificate"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
@@ -18,14 +19,15 @@ import (
 //
 // Supervisors of the site may who recorded nothing in the run and have read the
 // print sample for themselves; when their reading differs from the engineer's,
-// mismatchReason says why it is released nevertheless. The run is judged again
+// mismatchReason says why it is released nevertheless and is signed with the
+// head. The run is judged again
 // at the instant of submission and must be releasable. It is a Conflict when
 // the run moved since the signer's page was made.
 func (a *Acts) Countersign(ctx context.Context, p commissioning.Person, run commissioning.RunID, s Signing, mismatchReason string, now time.Time) (commissioning.CertificateNumber, error) {
 	if s.Nonce == "" {
 		return "", problem.On("nonce", "The form was not complete. Load the page again.")
 	}
-	proof, err := a.prove(ctx, p, s.Proof, content{s.Head, s.Nonce}, now)
+	proof, err := a.prove(ctx, p, s.Proof, content{auth.Typed(s.Head, mismatchReason), s.Nonce}, now)
 	if err != nil {
 		return "", err
 	}
@@ -106,7 +108,7 @@ func (c countersigning) signature(ctx context.Context, tx *db.Tx, book db.Book, 
 	}
 	engineers, asked := sampleReading(exam)
 	if !asked {
-		return s, nil
+		return s, c.unasked()
 	}
 	if book.SampleReading == nil {
 		return s, problem.New(problem.Conflict, "Read the code off the photo of the print sample and type it first.")
@@ -114,13 +116,22 @@ func (c countersigning) signature(ctx context.Context, tx *db.Tx, book db.Book, 
 	s.Reading = book.SampleReading.Text
 	s.Agrees = commissioning.SameReading(s.Reading, engineers)
 	if s.Agrees {
-		return s, nil
+		return s, c.unasked()
 	}
 	if c.reason == "" {
 		return s, problem.On("mismatch", "Your reading of the print sample differs from the engineer's. Return the run, or give the reason; the certificate shows it.")
 	}
 	s.Mismatch = c.reason
 	return s, nil
+}
+
+// unasked refuses a reason where none is asked for: it would be signed, and
+// nothing would show it.
+func (c countersigning) unasked() error {
+	if c.reason == "" {
+		return nil
+	}
+	return problem.New(problem.Conflict, "The readings of the print sample agree, so there is no reason to give. Load the page again, then sign.")
 }
 
 // sampleReading is what the engineer typed last, and whether it is asked for. A

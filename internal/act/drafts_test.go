@@ -161,9 +161,9 @@ func TestSubmitDraft(t *testing.T) {
 	t.Run("a_rejected_revision_stays_and_is_never_approved", func(t *testing.T) {
 		w := newWorld(t)
 		w.submit(w.draft(), 1)
-		refused(t, w.RejectProcedure(t.Context(), w.supervisor, "bench", 2, "no", evening), problem.Forbidden)
-		refused(t, w.RejectProcedure(t.Context(), w.quality, "bench", 2, "", evening), problem.Invalid)
-		must(t, w.RejectProcedure(t.Context(), w.quality, "bench", 2, "too short", evening))
+		refused(t, w.reject(w.supervisor, 2, "no", evening), problem.Forbidden)
+		refused(t, w.reject(w.quality, 2, "", evening), problem.Invalid)
+		must(t, w.reject(w.quality, 2, "too short", evening))
 		refused(t, w.ApproveProcedure(t.Context(), w.quality, "bench", 2, w.approval(t.Context(), w.quality, "bench", 2), evening), problem.Conflict)
 		id, err := w.StartRevision(t.Context(), w.engineer, "bench", 2, evening)
 		must(t, err)
@@ -178,7 +178,7 @@ func TestSubmitDraft(t *testing.T) {
 func TestApprovalsFit(t *testing.T) {
 	w := worldOn(t, dbtest.Unsound(t))
 	w.submit(w.draft(), 1)
-	must(t, w.RejectProcedure(t.Context(), w.quality, "bench", 2, "too short", evening))
+	must(t, w.reject(w.quality, 2, "too short", evening))
 	dbtest.Exec(t, w.db.OwnerURL, `insert into procedure_approvals (key, revision, person_id, name, method, approved_at)
 		select 'bench', 2, person_id, name, 'password', now() from procedure_authors where revision = 2`)
 	report, err := fsck.Check(t.Context(), w.db.DB, fsck.Outside{})
@@ -202,8 +202,8 @@ func TestRetireProcedure(t *testing.T) {
 	}
 	must(t, w.unit(t.Context(), "U-2"))
 	w.submit(w.draft(), 1)
-	refused(t, w.RetireProcedure(t.Context(), w.supervisor, "bench", "gone", evening), problem.Forbidden)
-	must(t, w.RetireProcedure(t.Context(), w.quality, "bench", "gone", evening))
+	refused(t, w.retire(w.supervisor, "gone", evening), problem.Forbidden)
+	must(t, w.retire(w.quality, "gone", evening))
 	t.Run("no_run_is_opened_with_it", func(t *testing.T) { refused(t, opens(1), problem.Conflict) })
 	t.Run("a_run_that_is_open_goes_on", func(t *testing.T) { w.record(before.ID, done("jet-off", 1)) })
 	t.Run("nor_with_a_revision_that_waited_then", func(t *testing.T) {

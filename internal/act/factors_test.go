@@ -193,7 +193,7 @@ func TestPasskeys(t *testing.T) {
 		must(t, signIn(&d))
 	})
 	t.Run("a disabled person's passkey is worth nothing", func(t *testing.T) {
-		must(t, w.DisablePerson(ctx, w.admin, w.deputy.ID, evening))
+		must(t, w.disable(w.admin, w.deputy.ID, evening))
 		refused(t, signIn(w.devices[w.deputy.ID]), problem.Invalid)
 	})
 	t.Run("a signature is bound to what was shown", func(t *testing.T) {
@@ -213,7 +213,7 @@ func TestReplacement(t *testing.T) {
 	ctx := t.Context()
 	at := evening
 	invite := func(p commissioning.Person, resets string) string {
-		code, err := w.NewInvite(ctx, w.admin, p.ID, resets, w.signing(w.admin, act.InviteContent(p.ID)), at)
+		code, err := w.invite(w.admin, p.ID, resets, at)
 		must(t, err)
 		return code
 	}
@@ -291,10 +291,10 @@ func TestSecondHuman(t *testing.T) {
 	ctx := t.Context()
 	r := w.submitted("U-1")
 	t.Run("whoever a contributor let in less than a day ago may not countersign", func(t *testing.T) {
-		must(t, w.SetGrants(ctx, w.admin, w.engineer.ID, append(slices.Clone(w.engineer.Grants), commissioning.Grant{Role: commissioning.Administrator}), at(46)))
+		must(t, w.setRoles(w.admin, w.engineer.ID, append(slices.Clone(w.engineer.Grants), commissioning.Grant{Role: commissioning.Administrator}), at(46)))
 		engineer, err := w.db.Person(ctx, w.engineer.ID)
 		must(t, err)
-		friend, _, err := w.AddPerson(ctx, engineer, act.NewPerson{
+		friend, _, err := w.adds(ctx, engineer, act.NewPerson{
 			Name: "A Friend", Login: "friend", Grants: []commissioning.Grant{{Role: commissioning.Supervisor, Site: w.site.ID}},
 		}, at(47))
 		must(t, err)
@@ -310,14 +310,14 @@ func TestSecondHuman(t *testing.T) {
 	t.Run("nor whoever was given new proofs by one", func(t *testing.T) {
 		engineer, err := w.db.Person(ctx, w.engineer.ID)
 		must(t, err)
-		_, err = w.NewInvite(ctx, engineer, w.supervisor.ID, act.ResetPassword, w.signing(engineer, act.InviteContent(w.supervisor.ID)), at(50))
+		_, err = w.invite(engineer, w.supervisor.ID, act.ResetPassword, at(50))
 		must(t, err)
 		must(t, w.ReadSample(ctx, w.supervisor, r.ID, "L24O", at(51)))
 		_, err = w.Countersign(ctx, w.supervisor, r.ID, w.signing(w.supervisor, r.Head), "", at(52))
 		refused(t, err, problem.Forbidden)
 	})
 	t.Run("nor somebody who turns out to be a contributor under another login", func(t *testing.T) {
-		must(t, w.JoinPersons(ctx, w.admin, w.deputy.ID, w.engineer.ID, w.signing(w.admin, act.JoinContent(w.deputy.ID, w.engineer.ID)), at(53)))
+		must(t, w.JoinPersons(ctx, w.admin, w.deputy.ID, w.engineer.ID, w.signing(w.admin, auth.Typed(act.JoinContent(w.deputy.ID), string(w.engineer.ID))), at(53)))
 		refused(t, w.ReadSample(ctx, w.deputy, r.ID, "L24O", at(54)), problem.Forbidden)
 		_, err := w.Countersign(ctx, w.deputy, r.ID, w.signing(w.deputy, r.Head), "", at(54))
 		refused(t, err, problem.Forbidden)

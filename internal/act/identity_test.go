@@ -37,7 +37,7 @@ func TestSignIn(t *testing.T) {
 		}
 	})
 	t.Run("an unknown login, a wrong password and a disabled person get one sentence", func(t *testing.T) {
-		must(t, w.DisablePerson(ctx, w.admin, people["gil"].ID, evening))
+		must(t, w.disable(w.admin, people["gil"].ID, evening))
 		for _, err := range []error{wrong("nobody"), wrong("ole"), claim("gil", password, "192.0.2.1")} {
 			refused(t, err, problem.Invalid)
 			if err.Error() != wrong("nobody").Error() {
@@ -149,7 +149,7 @@ func TestInvite(t *testing.T) {
 	w := newWorld(t)
 	ctx := t.Context()
 	add := func(login string) string {
-		_, invite, err := w.AddPerson(ctx, w.admin, act.NewPerson{Name: "Jon Vale", Login: login}, evening)
+		_, invite, err := w.adds(ctx, w.admin, act.NewPerson{Name: "Jon Vale", Login: login}, evening)
 		must(t, err)
 		return invite
 	}
@@ -174,7 +174,7 @@ func TestInvite(t *testing.T) {
 		must(t, err)
 		for _, p := range people {
 			if p.Login == "lost" {
-				_, err := w.NewInvite(ctx, w.admin, p.ID, act.ResetBoth, w.signing(w.admin, act.InviteContent(p.ID)), evening)
+				_, err := w.invite(w.admin, p.ID, act.ResetBoth, evening)
 				must(t, err)
 			}
 		}
@@ -203,21 +203,21 @@ func TestPeople(t *testing.T) {
 	ctx := t.Context()
 	t.Run("only administrators manage people", func(t *testing.T) {
 		for _, p := range []commissioning.Person{w.engineer, w.supervisor, w.quality} {
-			_, _, err := w.AddPerson(ctx, p, act.NewPerson{Name: "X", Login: "x"}, evening)
+			_, _, err := w.adds(ctx, p, act.NewPerson{Name: "X", Login: "x"}, evening)
 			refused(t, err, problem.Forbidden)
-			refused(t, w.SetGrants(ctx, p, p.ID, nil, evening), problem.Forbidden)
-			refused(t, w.DisablePerson(ctx, p, w.admin.ID, evening), problem.Forbidden)
-			_, err = w.NewInvite(ctx, p, w.admin.ID, act.ResetBoth, w.signing(p, act.InviteContent(w.admin.ID)), evening)
+			refused(t, w.setRoles(p, p.ID, nil, evening), problem.Forbidden)
+			refused(t, w.disable(p, w.admin.ID, evening), problem.Forbidden)
+			_, err = w.invite(p, w.admin.ID, act.ResetBoth, evening)
 			refused(t, err, problem.Forbidden)
 		}
 	})
 	t.Run("a login is never given to another person", func(t *testing.T) {
-		_, _, err := w.AddPerson(ctx, w.admin, act.NewPerson{Name: "Mira Two", Login: "Mira"}, evening)
+		_, _, err := w.adds(ctx, w.admin, act.NewPerson{Name: "Mira Two", Login: "Mira"}, evening)
 		refused(t, err, problem.Invalid)
 	})
 	t.Run("the last administrator stays", func(t *testing.T) {
-		refused(t, w.DisablePerson(ctx, w.admin, w.admin.ID, evening), problem.Conflict)
-		refused(t, w.SetGrants(ctx, w.admin, w.admin.ID, nil, evening), problem.Conflict)
+		refused(t, w.disable(w.admin, w.admin.ID, evening), problem.Conflict)
+		refused(t, w.setRoles(w.admin, w.admin.ID, nil, evening), problem.Conflict)
 	})
 	t.Run("setting up again is refused", func(t *testing.T) {
 		code, needed, err := w.SetupCode(ctx, evening)

@@ -30,7 +30,8 @@ func newInvite(code string, id commissioning.PersonID, resets string, now time.T
 	return db.Invite{Hash: auth.CodeHash(code), Person: id, Resets: resets, Expires: moment(now).Add(inviteLasts)}
 }
 
-// InviteContent is what the proof of a new one-time code is bound to.
+// InviteContent is what the proof of a new one-time code is bound to, beside
+// what was lost.
 func InviteContent(id commissioning.PersonID) []byte { return auth.ContentHash("invite/1", string(id)) }
 
 // NewInvite makes a new one-time code for a person who lost the password, the
@@ -46,7 +47,7 @@ func (a *Acts) NewInvite(ctx context.Context, p commissioning.Person, id commiss
 	if !known {
 		return "", problem.On("resets", "Choose what was lost.")
 	}
-	proof, err := a.prove(ctx, p, s.Proof, content{InviteContent(id), s.Nonce}, now)
+	proof, err := a.prove(ctx, p, s.Proof, content{auth.Typed(InviteContent(id), resets), s.Nonce}, now)
 	if err != nil {
 		return "", err
 	}

@@ -10,10 +10,9 @@ import (
 	"settlemark/internal/problem"
 )
 
-// JoinContent is what the proof that joins two persons is bound to.
-func JoinContent(id, same commissioning.PersonID) []byte {
-	return auth.ContentHash("join/1", string(id), string(same))
-}
+// JoinContent is what the proof that joins a person with another one is bound
+// to, beside the other one.
+func JoinContent(id commissioning.PersonID) []byte { return auth.ContentHash("join/1", string(id)) }
 
 // JoinPersons says that two persons of the register are one human being: the
 // first is the second. Both keep their login and their records; four eyes
@@ -23,10 +22,10 @@ func (a *Acts) JoinPersons(ctx context.Context, p commissioning.Person, id, same
 	if err := p.MayAnywhere(commissioning.ManagePeople); err != nil {
 		return err
 	}
-	if id == same {
+	if same == "" || id == same {
 		return problem.On("same", "Choose another person than this one.")
 	}
-	proof, err := a.prove(ctx, p, s.Proof, content{JoinContent(id, same), s.Nonce}, now)
+	proof, err := a.prove(ctx, p, s.Proof, content{auth.Typed(JoinContent(id), string(same)), s.Nonce}, now)
 	if err != nil {
 		return err
 	}

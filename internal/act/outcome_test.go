@@ -111,17 +111,17 @@ func steps(ctx context.Context) []step {
 			return w.DiscardDraft(ctx, w.engineer, 1, 1, evening)
 		}, drafted},
 		{"reject a procedure", 1, func(w *world, _ commissioning.Run) error {
-			return w.RejectProcedure(ctx, w.quality, "bench", 2, "the soak is too short", evening)
+			return w.reject(w.quality, 2, "the soak is too short", evening)
 		}, func(w *world) commissioning.Run {
 			_, err := w.AddProcedure(ctx, nil, secondRevision(), false, evening)
 			must(w.t, err)
 			return commissioning.Run{}
 		}},
 		{"retire a procedure", 1, func(w *world, _ commissioning.Run) error {
-			return w.RetireProcedure(ctx, w.quality, "bench", "the bench is gone", evening)
+			return w.retire(w.quality, "the bench is gone", evening)
 		}, func(*world) commissioning.Run { return commissioning.Run{} }},
 		{"add a person", 1, func(w *world, _ commissioning.Run) error {
-			_, _, err := w.AddPerson(ctx, w.admin, act.NewPerson{Name: "New", Login: "new"}, evening)
+			_, _, err := w.adds(ctx, w.admin, act.NewPerson{Name: "New", Login: "new"}, evening)
 			return err
 		}, func(*world) commissioning.Run { return commissioning.Run{} }},
 		{"save a line", 1, func(w *world, _ commissioning.Run) error {

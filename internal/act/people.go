@@ -13,12 +13,17 @@ import (
 	"settlemark/internal/problem"
 )
 
+// AdditionContent is what the proof of a new person is bound to, beside the
+// name, the login and the roles.
+func AdditionContent() []byte { return auth.ContentHash("person/1") }
+
 // AddPerson adds somebody and gives the one-time code with which the person
-// sets a password; it is shown once. Administrators may.
-func (a *Acts) AddPerson(ctx context.Context, p commissioning.Person, v NewPerson, now time.Time) (added commissioning.Person, invite string, err error) {
+// sets a password; it is shown once. Administrators may, with a proof.
+func (a *Acts) AddPerson(ctx context.Context, p commissioning.Person, v NewPerson, s Signing, now time.Time) (added commissioning.Person, invite string, err error) {
 	if err := p.MayAnywhere(commissioning.ManagePeople); err != nil {
 		return added, "", err
 	}
+	over := content{auth.Typed(AdditionContent(), v.Name, v.Login, codes(v.Grants)), s.Nonce}
 	if v.Name, err = required("name", v.Name, "Give the person's name as it is printed on certificates."); err != nil {
 		return added, "", err
 	}
@@ -28,8 +33,15 @@ func (a *Acts) AddPerson(ctx context.Context, p commissioning.Person, v NewPerso
 	if err := known(v.Grants); err != nil {
 		return added, "", err
 	}
+	proof, err := a.prove(ctx, p, s.Proof, over, now)
+	if err != nil {
+		return added, "", err
+	}
 	invite = auth.NewCode()
 	err = a.change(ctx, p.ID, now, db.PersonRegister, func() string { return string(added.ID) }, func(tx *db.Tx) (db.Note, error) {
+		if err := proof.spend(ctx, tx, moment(now)); err != nil {
+			return db.Note{}, err
+		}
 		id, err := tx.AddPerson(ctx, v.Name, v.Login)
 		if err != nil {
 			return db.Note{}, err
@@ -46,17 +58,28 @@ func (a *Acts) AddPerson(ctx context.Context, p commissioning.Person, v NewPerso
 	return added, invite, err
 }
 
+// RolesContent is what the proof of a change of roles is bound to, beside the
+// roles.
+func RolesContent(id commissioning.PersonID) []byte { return auth.ContentHash("roles/1", string(id)) }
+
 // SetGrants replaces all roles of a person and signs them out, so that nobody
-// goes on under roles of before. Administrators may; the last one can't be taken
-// away.
-func (a *Acts) SetGrants(ctx context.Context, p commissioning.Person, id commissioning.PersonID, grants []commissioning.Grant, now time.Time) error {
+// goes on under roles of before. Administrators may, with a proof; the last one
+// can't be taken away.
+func (a *Acts) SetGrants(ctx context.Context, p commissioning.Person, id commissioning.PersonID, grants []commissioning.Grant, s Signing, now time.Time) error {
 	if err := p.MayAnywhere(commissioning.ManagePeople); err != nil {
 		return err
 	}
 	if err := known(grants); err != nil {
 		return err
 	}
+	proof, err := a.prove(ctx, p, s.Proof, content{auth.Typed(RolesContent(id), codes(grants)), s.Nonce}, now)
+	if err != nil {
+		return err
+	}
 	return a.change(ctx, p.ID, now, db.PersonRegister, fixed(string(id)), func(tx *db.Tx) (db.Note, error) {
+		if err := proof.spend(ctx, tx, moment(now)); err != nil {
+			return db.Note{}, err
+		}
 		if _, err := tx.Person(ctx, id); err != nil {
 			return db.Note{}, err
 		}
@@ -70,13 +93,23 @@ func (a *Acts) SetGrants(ctx context.Context, p commissioning.Person, id commiss
 	})
 }
 
+// EndContent is what the proof that ends a person's access is bound to.
+func EndContent(id commissioning.PersonID) []byte { return auth.ContentHash("disable/1", string(id)) }
+
 // DisablePerson ends what a person may do, at once. What they signed stays.
-// Administrators may; the last one can't be disabled.
-func (a *Acts) DisablePerson(ctx context.Context, p commissioning.Person, id commissioning.PersonID, now time.Time) error {
+// Administrators may, with a proof; the last one can't be disabled.
+func (a *Acts) DisablePerson(ctx context.Context, p commissioning.Person, id commissioning.PersonID, s Signing, now time.Time) error {
 	if err := p.MayAnywhere(commissioning.ManagePeople); err != nil {
 		return err
 	}
+	proof, err := a.prove(ctx, p, s.Proof, content{EndContent(id), s.Nonce}, now)
+	if err != nil {
+		return err
+	}
 	return a.change(ctx, p.ID, now, db.PersonRegister, fixed(string(id)), func(tx *db.Tx) (db.Note, error) {
+		if err := proof.spend(ctx, tx, moment(now)); err != nil {
+			return db.Note{}, err
+		}
 		if _, err := tx.Person(ctx, id); err != nil {
 			return db.Note{}, err
 		}
@@ -134,6 +167,15 @@ func known(grants []commissioning.Grant) error {
 		}
 	}
 	return nil
+}
+
+// codes are roles as the form sends them, and so as they are signed.
+func codes(grants []commissioning.Grant) string {
+	all := make([]string, len(grants))
+	for i, g := range grants {
+		all[i] = g.Code()
+	}
+	return strings.Join(all, ",")
 }
 
 func inWords(grants []commissioning.Grant) string {

@@ -24,7 +24,7 @@ func crowded(t *testing.T, state commissioning.State) (*world, commissioning.Run
 		p, err := w.person(ctx, name, login, commissioning.Engineer, w.site.ID)
 		must(t, err)
 		must(t, w.device(ctx, p))
-		must(t, w.SetGrants(ctx, w.admin, p.ID, []commissioning.Grant{
+		must(t, w.setRoles(w.admin, p.ID, []commissioning.Grant{
 			{Role: commissioning.Engineer, Site: w.site.ID}, {Role: commissioning.Supervisor, Site: w.site.ID},
 		}, morning))
 		p, err = w.db.Person(ctx, p.ID)

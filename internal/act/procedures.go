@@ -64,9 +64,16 @@ func (a *Acts) ApproveProcedure(ctx context.Context, p commissioning.Person, key
 	})
 }
 
+// RejectionContent is what the proof of a rejection is bound to, beside its
+// reason.
+func RejectionContent(key string, revision int, sha256 string) []byte {
+	return auth.ContentHash("reject/1", key, strconv.Itoa(revision), sha256)
+}
+
 // RejectProcedure refuses a revision that waits for approval; it stays
-// readable, with the reason. Quality may.
-func (a *Acts) RejectProcedure(ctx context.Context, p commissioning.Person, key string, revision int, reason string, now time.Time) error {
+// readable, with the reason. Quality may, with a proof over its text and the
+// reason.
+func (a *Acts) RejectProcedure(ctx context.Context, p commissioning.Person, key string, revision int, reason string, s Signing, now time.Time) error {
 	if err := p.MayAnywhere(commissioning.ApproveProcedure); err != nil {
 		return err
 	}
@@ -74,14 +81,32 @@ func (a *Acts) RejectProcedure(ctx context.Context, p commissioning.Person, key 
 	if err != nil {
 		return err
 	}
+	text, err := a.db.Procedure(ctx, key, revision)
+	if err != nil {
+		return err
+	}
+	proof, err := a.prove(ctx, p, s.Proof, content{auth.Typed(RejectionContent(key, revision, text.SHA256), reason), s.Nonce}, now)
+	if err != nil {
+		return err
+	}
 	return a.db.InTx(ctx, func(tx *db.Tx) error {
+		if err := proof.spend(ctx, tx, moment(now)); err != nil {
+			return err
+		}
 		return tx.RejectProcedure(ctx, key, revision, p.ID, reason, moment(now))
 	})
 }
 
+// RetirementContent is what the proof of a retirement is bound to: up to which
+// revision, beside its reason.
+func RetirementContent(key string, newest int) []byte {
+	return auth.ContentHash("retire/1", key, strconv.Itoa(newest))
+}
+
 // RetireProcedure keeps new runs from the revisions that there are; runs that
-// are open go on. Quality may. A revision approved later brings it back.
-func (a *Acts) RetireProcedure(ctx context.Context, p commissioning.Person, key, reason string, now time.Time) error {
+// are open go on. Quality may, with a proof. A revision approved later brings it
+// back.
+func (a *Acts) RetireProcedure(ctx context.Context, p commissioning.Person, key, reason string, s Signing, now time.Time) error {
 	if err := p.MayAnywhere(commissioning.RetireProcedure); err != nil {
 		return err
 	}
@@ -89,7 +114,19 @@ func (a *Acts) RetireProcedure(ctx context.Context, p commissioning.Person, key,
 	if err != nil {
 		return err
 	}
+	revisions, err := a.db.Revisions(ctx, key)
+	if err != nil {
+		return err
+	}
+	over := content{auth.Typed(RetirementContent(key, revisions[0].Revision), reason), s.Nonce}
+	proof, err := a.prove(ctx, p, s.Proof, over, now)
+	if err != nil {
+		return err
+	}
 	return a.db.InTx(ctx, func(tx *db.Tx) error {
+		if err := proof.spend(ctx, tx, moment(now)); err != nil {
+			return err
+		}
 		return tx.RetireProcedure(ctx, key, p.ID, reason, moment(now))
 	})
 }

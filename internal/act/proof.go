@@ -129,7 +129,7 @@ func (a *Acts) check(ctx context.Context, c db.Credential, proof Proof, over con
 	if !right || found == nil {
 		return proven{}, &problem.Error{
 			Kind: problem.Invalid, Field: "password", Cause: errWrongProof,
-			Sentence: "Password or code is wrong. Nothing was signed; type both again.",
+			Sentence: "Password or code is wrong. Nothing was done; type both again.",
 		}
 	}
 	found.content = over
@@ -198,7 +198,7 @@ func (a *Acts) passkeyAnswer(ctx context.Context, said commissioning.Assertion, 
 func wrongPasskey(cause error) error {
 	return &problem.Error{
 		Kind: problem.Invalid, Field: "passkey", Cause: errors.Join(errWrongProof, cause),
-		Sentence: "The passkey did not prove that it is you. Nothing was signed; load the page again and try once more.",
+		Sentence: "The passkey did not prove that it is you. Nothing was done; load the page again and try once more.",
 	}
 }
 
@@ -257,7 +257,7 @@ func sessionOver() error {
 }
 
 func noFactor() error {
-	return problem.New(problem.Forbidden, "You have no second factor yet, so you can't sign. Add one under Account, then come back.")
+	return problem.New(problem.Forbidden, "You have no second factor yet, so you can't prove that it is you. Add one under Account, then come back.")
 }
 
 func codeSpent() error {

@@ -19,7 +19,7 @@ const races = 300
 func TestRaces(t *testing.T) {
 	w := newWorld(t)
 	ctx := t.Context()
-	must(t, w.SetGrants(ctx, w.admin, w.engineer.ID, []commissioning.Grant{
+	must(t, w.setRoles(w.admin, w.engineer.ID, []commissioning.Grant{
 		{Role: commissioning.Engineer, Site: w.site.ID}, {Role: commissioning.Supervisor, Site: w.site.ID},
 	}, morning))
 	engineer, err := w.db.Person(ctx, w.engineer.ID)

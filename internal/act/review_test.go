@@ -111,7 +111,7 @@ func TestFourEyes(t *testing.T) {
 	ctx := t.Context()
 	both := []commissioning.Grant{{Role: commissioning.Engineer}, {Role: commissioning.Supervisor}}
 	for _, p := range []*commissioning.Person{&w.engineer, &w.second, &w.supervisor} {
-		must(t, w.SetGrants(ctx, w.admin, p.ID, both, morning))
+		must(t, w.setRoles(w.admin, p.ID, both, morning))
 		fresh, err := w.db.Person(ctx, p.ID)
 		must(t, err)
 		*p = fresh
@@ -141,7 +141,7 @@ func TestFourEyes(t *testing.T) {
 	}
 	t.Run("a role that was taken away counts at once", func(t *testing.T) {
 		must(t, w.ReadSample(ctx, w.deputy, r.ID, "L24O", at(46)))
-		must(t, w.SetGrants(ctx, w.admin, w.deputy.ID, nil, morning))
+		must(t, w.setRoles(w.admin, w.deputy.ID, nil, morning))
 		_, err := w.Countersign(ctx, w.deputy, r.ID, w.signing(w.deputy, head), "", at(46)) // the session still says supervisor
 		refused(t, err, problem.Forbidden)
 	})
@@ -186,6 +186,7 @@ func TestReturn(t *testing.T) {
 
 func TestSample(t *testing.T) {
 	w := newWorld(t)
+	w.openLog()
 	ctx := t.Context()
 	r := w.submitted("U-1")
 	must(t, w.ReadSample(ctx, w.supervisor, r.ID, "L24Q", at(46)))
@@ -197,8 +198,32 @@ func TestSample(t *testing.T) {
 		_, err := w.Countersign(ctx, w.supervisor, r.ID, w.signing(w.supervisor, r.Head), " ", at(47))
 		refused(t, err, problem.Invalid)
 	})
-	_, err := w.Countersign(ctx, w.supervisor, r.ID, w.signing(w.supervisor, r.Head), "glare on the last sign", at(47))
+	over := func(reason string) act.Signing {
+		s := w.signing(w.supervisor, auth.Typed(r.Head, reason))
+		s.Head = r.Head
+		return s
+	}
+	t.Run("and the reason is signed with the record", func(t *testing.T) {
+		for _, signed := range []string{"", "it was dark"} {
+			_, err := w.Countersign(ctx, w.supervisor, r.ID, over(signed), "glare on the last sign", at(47))
+			refused(t, err, problem.Invalid)
+		}
+	})
+	number, err := w.Countersign(ctx, w.supervisor, r.ID, over("glare on the last sign"), "glare on the last sign\r\n", at(47))
 	must(t, err)
+	t.Run("the certificate proves it by itself", func(t *testing.T) {
+		w.seal(at(48))
+		w.issued(number) // which is verified first, as a stranger would
+	})
+	t.Run("where the readings agree there is no reason to sign", func(t *testing.T) {
+		must(t, w.unit(ctx, "U-2"))
+		r := w.submitted("U-2")
+		must(t, w.ReadSample(ctx, w.supervisor, r.ID, "L24O", at(50)))
+		s := w.signing(w.supervisor, auth.Typed(r.Head, "none"))
+		s.Head = r.Head
+		_, err := w.Countersign(ctx, w.supervisor, r.ID, s, "none", at(51))
+		refused(t, err, problem.Conflict)
+	})
 	book, err := w.db.Logbook(ctx, w.quality, r.ID)
 	must(t, err)
 	if s := book.Countersigned(); s == nil || s.Agrees || s.Reading != "L24Q" || s.Mismatch != "glare on the last sign" {

@@ -51,10 +51,10 @@ func eventful(t *testing.T) *world {
 		id, err := w.StartRevision(ctx, w.engineer, "bench", 1, evening)
 		must(t, err)
 		w.submit(id, 1)
-		must(t, w.RejectProcedure(ctx, w.quality, "bench", 2+i, "too short", evening))
+		must(t, w.reject(w.quality, 2+i, "too short", evening))
 	}
 	left := w.open("U-2")
-	must(t, w.RetireProcedure(ctx, w.quality, "bench", "replaced", evening))
+	must(t, w.retire(w.quality, "replaced", evening))
 	dbtest.Exec(t, w.db.OwnerURL, `insert into settlemark.assertions (nonce, person_id, content, body)
 		select 'nonce ' || n, 'P-0001', sha256(n::text::bytea), '{}' from generate_series(1, 2) as n`)
 	w.seal(evening)

@@ -176,8 +176,8 @@ func TestTrailOfRegisters(t *testing.T) {
 	bench.Name = "Bench 2"
 	_, err = w.SaveBench(t.Context(), w.supervisor, bench, evening)
 	must(t, err)
-	must(t, w.SetGrants(t.Context(), w.admin, w.third.ID, nil, evening))
-	must(t, w.DisablePerson(t.Context(), w.admin, w.third.ID, evening))
+	must(t, w.setRoles(w.admin, w.third.ID, nil, evening))
+	must(t, w.disable(w.admin, w.third.ID, evening))
 	for kind, want := range map[string][2]string{
 		"unit saved":      {`"serial": "S-U-1"`, `"serial": "S-9"`},
 		"bench saved":     {`"name": "Bench 1"`, `"name": "Bench 2"`},

@@ -9,7 +9,8 @@ import (
 	"settlemark/internal/commissioning"
 )
 
-// WithdrawalContent is what the proof of a withdrawal is bound to.
+// WithdrawalContent is what the proof of a withdrawal is bound to, beside its
+// reason.
 func WithdrawalContent(number commissioning.CertificateNumber) []byte {
 	return auth.ContentHash("withdraw/1", string(number))
 }
@@ -25,7 +26,7 @@ func (a *Acts) Withdraw(ctx context.Context, p commissioning.Person, number comm
 	if err != nil {
 		return err
 	}
-	proof, err := a.prove(ctx, p, s.Proof, content{WithdrawalContent(number), s.Nonce}, now)
+	proof, err := a.prove(ctx, p, s.Proof, content{auth.Typed(WithdrawalContent(number), reason), s.Nonce}, now)
 	if err != nil {
 		return err
 	}

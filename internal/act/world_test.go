@@ -10,6 +10,7 @@ import (
 	"image/jpeg"
 	"log/slog"
 	"maps"
+	"strings"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -168,7 +169,7 @@ func (w *world) unit(ctx context.Context, tag string) error {
 }
 
 func (w *world) person(ctx context.Context, name, login string, role commissioning.Role, site commissioning.SiteID) (commissioning.Person, error) {
-	p, _, err := w.AddPerson(ctx, w.admin, act.NewPerson{
+	p, _, err := w.adds(ctx, w.admin, act.NewPerson{
 		Name: name, Login: login, Grants: []commissioning.Grant{{Role: role, Site: site}},
 	}, morning)
 	if err != nil {
@@ -270,12 +271,56 @@ func (w *world) signing(p commissioning.Person, head []byte) act.Signing {
 }
 
 func (w *world) withdraw(p commissioning.Person, n commissioning.CertificateNumber, reason string, now time.Time) error {
-	return w.Withdraw(w.t.Context(), p, n, reason, w.signing(p, act.WithdrawalContent(n)), now)
+	return w.Withdraw(w.t.Context(), p, n, reason, w.signing(p, auth.Typed(act.WithdrawalContent(n), reason)), now)
+}
+
+func (w *world) reject(p commissioning.Person, revision int, reason string, now time.Time) error {
+	shown, err := w.db.Procedure(w.t.Context(), "bench", revision)
+	must(w.t, err)
+	s := w.signing(p, auth.Typed(act.RejectionContent("bench", revision, shown.SHA256), reason))
+	return w.RejectProcedure(w.t.Context(), p, "bench", revision, reason, s, now)
+}
+
+func (w *world) retire(p commissioning.Person, reason string, now time.Time) error {
+	revisions, err := w.db.Revisions(w.t.Context(), "bench")
+	must(w.t, err)
+	s := w.signing(p, auth.Typed(act.RetirementContent("bench", revisions[0].Revision), reason))
+	return w.RetireProcedure(w.t.Context(), p, "bench", reason, s, now)
+}
+
+// adds is a person's wish to add somebody.
+func (w *world) adds(ctx context.Context, by commissioning.Person, v act.NewPerson, now time.Time) (commissioning.Person, string, error) {
+	return w.AddPerson(ctx, by, v, w.signing(by, auth.Typed(act.AdditionContent(), v.Name, v.Login, codes(v.Grants))), now)
+}
+
+func (w *world) setRoles(by commissioning.Person, id commissioning.PersonID, grants []commissioning.Grant, now time.Time) error {
+	return w.SetGrants(w.t.Context(), by, id, grants, w.signing(by, auth.Typed(act.RolesContent(id), codes(grants))), now)
+}
+
+func (w *world) disable(by commissioning.Person, id commissioning.PersonID, now time.Time) error {
+	return w.DisablePerson(w.t.Context(), by, id, w.signing(by, act.EndContent(id)), now)
+}
+
+func (w *world) invite(by commissioning.Person, id commissioning.PersonID, resets string, now time.Time) (string, error) {
+	return w.NewInvite(w.t.Context(), by, id, resets, w.signing(by, auth.Typed(act.InviteContent(id), resets)), now)
+}
+
+// codes are roles as the form sends them.
+func codes(grants []commissioning.Grant) string {
+	all := make([]string, len(grants))
+	for i, g := range grants {
+		all[i] = g.Code()
+	}
+	return strings.Join(all, ",")
 }
 
 // recall is quality's wish to recall the lot that every run loads.
 func (w *world) recall(reason string, numbers ...commissioning.CertificateNumber) act.Recall {
-	s := w.signing(w.quality, act.RecallContent("K-20", "L-77"))
+	all := make([]string, len(numbers))
+	for i, n := range numbers {
+		all[i] = string(n)
+	}
+	s := w.signing(w.quality, auth.Typed(act.RecallContent("K-20", "L-77"), strings.Join(all, ","), reason))
 	return act.Recall{Key: s.Nonce, Fluid: "K-20", Lot: "L-77", Numbers: numbers, Reason: reason, Proof: s.Proof}
 }
 

@@ -64,6 +64,23 @@ func ContentHash(kind string, parts ...string) []byte {
 	return sum[:]
 }
 
+// Typed is the content of a form into which its signer also types: what the page
+// showed by its hash, and then what was typed, so that another reason is another
+// content. Where nothing was typed it is what the page showed. Spaces around a
+// text and the way its lines end are no content; passkey.js does the same.
+func Typed(shown []byte, typed ...string) []byte {
+	if strings.Join(typed, "") == "" {
+		return shown
+	}
+	h := sha256.New()
+	h.Write([]byte("typed/1\x00"))
+	h.Write(shown)
+	for _, text := range typed {
+		h.Write([]byte("\x00" + strings.TrimSpace(strings.ReplaceAll(text, "\r\n", "\n"))))
+	}
+	return h.Sum(nil)
+}
+
 // CheckAssertion says whether the passkey whose public key stands in the
 // assertion approved this content in this form on the site rp, after its holder
 // was verified. It needs nothing but its arguments.

@@ -94,9 +94,9 @@ func TestVectors(t *testing.T) {
 }
 
 // checkPasskey is what the program does.
-func checkPasskey(s certificate.Signature) error {
+func checkPasskey(s certificate.Signature, reason string) error {
 	head, err := hex.DecodeString(s.Head)
-	return errors.Join(err, auth.CheckAssertion(*s.Passkey, head, s.Passkey.Nonce, s.Passkey.RP))
+	return errors.Join(err, auth.CheckAssertion(*s.Passkey, auth.Typed(head, reason), s.Passkey.Nonce, s.Passkey.RP))
 }
 
 func trustOf(t *testing.T, policy []byte, list string) certificate.Trust {

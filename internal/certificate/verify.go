@@ -24,7 +24,7 @@ type Trust struct {
 	Status  *ledger.StatusList // nil: none at hand
 	MaxAge  time.Duration      // of the status list; 0: as long as the list itself says
 	Now     time.Time
-	Passkey func(s Signature) error // checks the assertion of a signature that was made with a passkey
+	Passkey func(s Signature, reason string) error // checks the assertion of a signature that was made with a passkey
 }
 
 // Verify says what a file is worth. It may be anybody's: until the digest, the

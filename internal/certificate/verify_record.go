@@ -215,7 +215,7 @@ const byPasskey = "passkey"
 // passkeys checks again what authenticators signed.
 func (i *inspection) passkeys() (string, error) {
 	said := "two people, each over the record as it stood"
-	for _, s := range i.doc.Signatures {
+	for n, s := range i.doc.Signatures {
 		if s.Passkey == nil && s.Method == byPasskey {
 			return "", fmt.Errorf("%s signed with a passkey, and its answer is missing", s.Name)
 		}
@@ -225,12 +225,21 @@ func (i *inspection) passkeys() (string, error) {
 		if i.trust.Passkey == nil {
 			return "", errors.New("a passkey signed, and nothing here can check it")
 		}
-		if err := i.trust.Passkey(s); err != nil {
+		if err := i.trust.Passkey(s, i.typedWith(n)); err != nil {
 			return "", fmt.Errorf("the passkey of %s: %w", s.Name, err)
 		}
 		said += "; the passkey of " + s.Name + " signed it"
 	}
 	return said, nil
+}
+
+// typedWith is what its signer typed with the nth signature: the supervisor, why
+// the two readings of the print sample differ.
+func (i *inspection) typedWith(n int) string {
+	if n == 0 || i.doc.Sample == nil {
+		return ""
+	}
+	return i.doc.Sample.Reason
 }
 
 // assessedBy gives the version of the rules that an assessment names.

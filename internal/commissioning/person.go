@@ -1,6 +1,7 @@
 package commissioning
 
 import (
+	"fmt"
 	"slices"
 	"time"
 )
@@ -32,6 +33,10 @@ type Grant struct {
 	Role Role
 	Site SiteID
 }
+
+// Code is the role as forms send it and signatures carry it: "engineer:2" at one
+// site, "engineer:0" at every site.
+func (g Grant) Code() string { return fmt.Sprintf("%s:%d", g.Role, g.Site) }
 
 // Has says whether the person holds the role for the site.
 func (p Person) Has(role Role, site SiteID) bool {

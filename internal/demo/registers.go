@@ -45,10 +45,10 @@ func settleIn(ctx context.Context, acts *act.Acts, d *db.DB, since, now time.Tim
 		measuring:  map[string]commissioning.Instrument{},
 		procedures: map[string]commissioning.Procedure{},
 	}
-	for _, step := range []func(context.Context, time.Time) error{
+	for i, step := range []func(context.Context, time.Time) error{
 		s.firstAdministrator, s.addSites, s.addPeople, s.addUnits, s.addLoggers, s.addProcedures,
 	} {
-		if err := step(ctx, since); err != nil {
+		if err := step(ctx, since.Add(time.Duration(i)*time.Hour)); err != nil {
 			return nil, err
 		}
 	}
@@ -139,7 +139,9 @@ func (s *scene) addPeople(ctx context.Context, at time.Time) error {
 		for _, d := range p.duties {
 			add.Grants = append(add.Grants, commissioning.Grant{Role: d.role, Site: s.sites[d.site].ID})
 		}
-		_, invite, err := s.acts.AddPerson(ctx, s.people[luca], add, at)
+		at = at.Add(time.Minute)
+		by := act.Signing{Proof: proof(at), Nonce: uuid.NewString()}
+		_, invite, err := s.acts.AddPerson(ctx, s.people[luca], add, by, at)
 		if err != nil {
 			return err
 		}

@@ -12,6 +12,7 @@ const (
 	PersonInvitePattern  = "/people/{person}/invite"
 	PersonDisablePattern = "/people/{person}/disable"
 	PersonSignOutPattern = "/people/{person}/sign-out"
+	PersonSamePattern    = "/people/{person}/same"
 )
 
 // PersonRoles takes the roles of a person.
@@ -25,6 +26,9 @@ func PersonDisable(id commissioning.PersonID) string { return Person(id) + "/dis
 
 // PersonSignOut ends every session of a person.
 func PersonSignOut(id commissioning.PersonID) string { return Person(id) + "/sign-out" }
+
+// PersonSame says that a person is here twice.
+func PersonSame(id commissioning.PersonID) string { return Person(id) + "/same" }
 
 // Change is the page of a register with one of its lines open for change.
 func Change(register, key string) string { return register + "?change=" + url.QueryEscape(key) }

@@ -11,12 +11,25 @@ const bytes = (base64url) => Uint8Array.from(atob(base64url.replaceAll("-", "+")
 // Browsers make no passkeys for a bare address, nor where nothing is encrypted.
 const possible = Boolean(window.PublicKeyCredential) && window.isSecureContext && !/^[\d.]+$|:/.test(location.hostname);
 
+const hash = (...pieces) => new Blob(pieces).arrayBuffer().then((all) => crypto.subtle.digest("SHA-256", all));
+
+// What a signature is over: what the page shows, what was typed beside it, and
+// the form, by its nonce. The server makes the same of what it receives.
+/** @param {HTMLElement} box */
+async function signed(box) {
+	const form = new FormData(box.closest("form"));
+	const typed = box.dataset.typed.split(" ").filter(Boolean).map((name) => form.getAll(name).join(",").replaceAll("\r\n", "\n").trim());
+	let content = bytes(box.dataset.shown);
+	if (typed.join("")) content = await hash("typed/1\0", content, ...typed.map((text) => "\0" + text));
+	return hash("sign/1\0", content, form.get("nonce"));
+}
+
 /** @param {HTMLElement} box */
 async function challengeOf(box) {
-	if (box.dataset.challenge) return box.dataset.challenge;
+	if (box.dataset.shown) return signed(box);
 	const answer = await fetch(box.dataset.ask, { method: "POST" });
 	if (!answer.ok) throw new Error("no challenge");
-	return (await answer.json()).challenge;
+	return bytes((await answer.json()).challenge);
 }
 
 /** @param {HTMLElement} box */
@@ -24,7 +37,7 @@ async function answers(box) {
 	const challenge = await challengeOf(box);
 	const ids = (box.dataset.ids || "").split(" ").filter(Boolean);
 	const said = await navigator.credentials.get({ publicKey: {
-		challenge: bytes(challenge), rpId: box.dataset.rp, userVerification: "required", timeout: 120000,
+		challenge, rpId: box.dataset.rp, userVerification: "required", timeout: 120000,
 		allowCredentials: ids.map((id) => ({ type: "public-key", id: bytes(id) })),
 	} });
 	return {
@@ -37,7 +50,7 @@ async function answers(box) {
 async function makes(box) {
 	const challenge = await challengeOf(box);
 	const made = await navigator.credentials.create({ publicKey: {
-		challenge: bytes(challenge), rp: { id: box.dataset.rp, name: "Settlemark" },
+		challenge, rp: { id: box.dataset.rp, name: "Settlemark" },
 		user: { id: new TextEncoder().encode(box.dataset.user), name: box.dataset.login, displayName: box.dataset.name },
 		pubKeyCredParams: box.dataset.algorithms.split(" ").map((alg) => ({ type: "public-key", alg: Number(alg) })),
 		authenticatorSelection: { residentKey: "preferred", userVerification: "required" },

@@ -9,17 +9,20 @@ import (
 // Proving is what a form that signs must know about its signer; the handler
 // fills it in for what the page shows.
 type Proving struct {
-	Nonce     string   // of the form, so that a second click finds the first
-	Challenge string   // base64url: what a passkey signs, made of the content and the nonce
-	RP        string   // the site of the passkeys
-	Passkeys  []string // base64url ids of the signer's
-	App       bool     // an authenticator app gives codes
-	None      bool     // no second factor yet
-	Demo      string   // the code now, in the demo
-	First     bool     // before the first second factor the password is enough
+	Nonce    string   // of the form, so that a second click finds the first
+	Shown    string   // base64url: the hash of what the page shows
+	Typed    []string // names of the fields that are signed with it; see auth.Typed
+	RP       string   // the site of the passkeys
+	Passkeys []string // base64url ids of the signer's
+	App      bool     // an authenticator app gives codes
+	None     bool     // no second factor yet
+	Demo     string   // the code now, in the demo
+	First    bool     // before the first second factor the password is enough
 }
 
 func (p Proving) allowed() string { return strings.Join(p.Passkeys, " ") }
+
+func (p Proving) typed() string { return strings.Join(p.Typed, " ") }
 
 func (p Proving) codeLabel() string {
 	if p.App {

@@ -3,6 +3,7 @@ package e2e_test
 import (
 	"encoding/json"
 	"fmt"
+	"net/url"
 	"os"
 	"path/filepath"
 	"strings"
@@ -15,7 +16,12 @@ import (
 // pictures of each screen and each page of a certificate, for people to look at.
 const out = "out"
 
-var sizes = []struct{ width, height int64 }{{1180, 820}, {820, 1180}, {390, 844}}
+type viewport struct{ width, height int64 }
+
+var (
+	sizes  = []viewport{{1180, 820}, {820, 1180}, {390, 844}}
+	zoomed = []viewport{{590, 410}, {320, 640}} // the tablet at 200 %, and the narrowest
+)
 
 // field screens are used with gloves on.
 const (
@@ -41,12 +47,14 @@ func screens(t *testing.T, a *app) []screen {
 	superseded := v.link("/certificates?status=superseded", "a[href^='/certificates/C']")
 	person := visitAs(t, a, "luca").link("/people", "a[href^='/people/']")
 	lot := "/recall?fluid=K-20M&lot=" + strings.TrimSpace(strings.Split(v.reads(valid).document().Find("dd.mono").First().Text(), ",")[0])
+	draft := visitAs(t, a, "marit").send("/drafts", url.Values{"from": {"return-to-service/1"}}).header.Get("Location")
 	const desk, field = deskTarget, fieldTarget
 	return []screen{
 		{"sign-in", "", "/sign-in", desk},
 		{"setup", "", "/setup", desk},
 		{"invite", "", "/invite", desk},
 		{"verify", "", "/verify", desk},
+		{"offline", "", "/offline", field},
 
 		{"people", "luca", "/people", desk},
 		{"person", "luca", person, desk},
@@ -58,6 +66,14 @@ func screens(t *testing.T, a *app) []screen {
 		{"units", "luca", "/units", desk},
 		{"unit-change", "luca", "/units/BH-03?change=yes", desk},
 		{"account", "luca", "/account", desk},
+		{"second-factors", "luca", "/account/second-factors", desk},
+		{"authenticator-app", "luca", "/account/second-factors/app", desk},
+		{"add-passkey", "luca", "/account/second-factors/passkey", desk},
+		{"remove-factor", "luca", "/account/second-factors/remove?what=app", desk},
+		{"recovery-codes", "luca", "/account/recovery-codes", desk},
+		{"password", "luca", "/account/password", desk},
+		{"trail", "luca", "/trail", desk},
+		{"instruments", "luca", "/instruments", desk},
 
 		{"runs", "marit", "/runs", desk},
 		{"run-start", "marit", "/runs/new", desk},
@@ -76,8 +92,16 @@ func screens(t *testing.T, a *app) []screen {
 		{"more", "marit", hold + "/more", field},
 		{"pen", "marit", hold + "/pen", field},
 		{"correction", "marit", hold + "/entries/1/correction", field},
+		{"cup", "marit", hold + "/cup", field},
+		{"estimates", "marit", hold + "/estimates", field},
 		{"submit-not-yet", "marit", hold + "/submit", field},
 		{"abandon", "marit", hold + "/abandon", field},
+		{"draft", "marit", draft, desk},
+		{"draft-text", "marit", draft + "/yaml", desk},
+		{"draft-part", "marit", draft + "/part?at=gates.hold", desk},
+		{"draft-preview", "marit", draft + "/preview", desk},
+		{"draft-submit", "marit", draft + "/submit", desk},
+		{"proposals", "marit", "/proposals", desk},
 		{"review-own", "marit", submitted + "/review", desk},
 
 		{"run-holding", "yusuf", run("BH-10"), field},
@@ -94,6 +118,10 @@ func screens(t *testing.T, a *app) []screen {
 		{"recall-none", "keiko", "/recall?fluid=K-20&lot=none", desk},
 		{"recall", "keiko", lot, desk},
 		{"procedures", "keiko", "/procedures", desk},
+		{"procedure-history", "keiko", "/procedures/return-to-service", desk},
+		{"procedure-compare", "keiko", "/procedures/return-to-service/compare?from=1&to=1", desk},
+		{"clauses", "keiko", "/clauses", desk},
+		{"problem", "keiko", "/nothing-here", desk},
 		{"procedure", "keiko", v.link("/procedures", "a[href^='/procedures/']"), desk},
 		{"certificates", "keiko", "/certificates", desk},
 		{"certificates-none", "keiko", "/certificates?unit=none", desk},
@@ -118,38 +146,69 @@ func (v *visitor) link(page, selector string) string {
 	return href
 }
 
-// TestScreens measures every screen at each size and leaves a picture of it.
-// The browser's complaints (console, content policy, missing files) fail it too.
+// TestScreens holds every screen against the gates, and leaves a picture of it
+// at each size. The browser's complaints (console, content policy, missing
+// files) fail it too.
 func TestScreens(t *testing.T) {
 	a := demoApp(t)
 	if err := os.MkdirAll(out, 0o755); err != nil {
 		t.Fatal(err)
 	}
-	tabs := map[string]*tab{}
-	for _, s := range screens(t, a) {
-		if tabs[s.login] == nil {
-			tabs[s.login] = takeTablet(t, a, true)
-			if s.login != "" {
-				tabs[s.login].signIn(s.login, a.password)
+	all := screens(t, a)
+	valid := validator(t)
+	for _, login := range []string{"", "luca", "marit", "yusuf", "anwen", "keiko"} {
+		t.Run("as "+login, func(t *testing.T) {
+			t.Parallel()
+			b, v := takeTablet(t, a, true), visit(t, a)
+			if login != "" {
+				v = visitAs(t, a, login)
+				b.carries(v.cookie)
 			}
-		}
-		b := tabs[s.login]
-		t.Run(s.name, func(t *testing.T) {
-			for _, size := range sizes {
-				b.size(size.width, size.height)
-				b.open(s.path)
-				measure(t, b, fmt.Sprintf("%d × %d", size.width, size.height), s.least)
-				save(t, b, fmt.Sprintf("%s-%d.png", s.name, size.width))
+			for _, s := range all {
+				if s.login != login {
+					continue
+				}
+				t.Run(s.name, func(t *testing.T) {
+					valid(t, s.path, v.get(s.path).body)
+					s.passes(t, b)
+				})
 			}
-			b.size(320, 640)
-			measure(t, b, "320 px wide", s.least)
 		})
+	}
+}
+
+// passes opens the page once and walks it through sizes and lights.
+func (s screen) passes(t *testing.T, b *tab) {
+	t.Helper()
+	b.size(sizes[0].width, sizes[0].height)
+	b.open(s.path)
+	b.ask("the page has its fonts", "ready")
+	b.brings(axe)
+	g := gate{t, b, s.path}
+	for _, size := range sizes {
+		b.size(size.width, size.height)
+		where := fmt.Sprintf("at %d × %d", size.width, size.height)
+		measure(t, b, where, s.least)
+		save(t, b, fmt.Sprintf("%s-%d.png", s.name, size.width))
+		for i, l := range lights {
+			b.scheme(l.scheme)
+			g.tells(fmt.Sprintf("light(%q)", l.attribute))
+			g.checks(where+" by "+l.name, fmt.Sprintf("broken(%v)", i > 0))
+		}
+		g.tells(`light("")`)
+		g.tells("spread(true)")
+		g.checks(where+" with wide text", "clipped()")
+		g.checks(where+" with wide text", "sideways()")
+		g.tells("spread(false)")
+	}
+	for _, size := range zoomed {
+		b.size(size.width, size.height)
+		measure(t, b, fmt.Sprintf("%d px wide", size.width), s.least)
 	}
 }
 
 func measure(t *testing.T, b *tab, size string, least int) {
 	t.Helper()
-	b.ask("the page has its fonts", "ready")
 	answer, err := b.tries(patience, "flaws", least)
 	if err != nil {
 		t.Fatal(err)
@@ -159,7 +218,7 @@ func measure(t *testing.T, b *tab, size string, least int) {
 		t.Fatal(err)
 	}
 	for _, flaw := range flaws {
-		t.Errorf("%s at %s: %s", b.path(), size, flaw)
+		t.Errorf("%s %s: %s", b.path(), size, flaw)
 	}
 }
 

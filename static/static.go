@@ -55,7 +55,7 @@ var load = sync.OnceValues(func() (byName, byURL map[string]*asset) {
 			byName[name], byURL[a.url] = a, a
 		}
 	}
-	for name, raw := range map[string][]byte{"css/settlemark.css": joined(byName), "js/tablet.js": tablet()} {
+	for name, raw := range map[string][]byte{"css/settlemark.css": joined(byName), "js/tablet.js": tablet(), "js/settlemark.js": library(byName)} {
 		a := newAsset(name, raw)
 		byName[name], byURL[a.url] = a, a
 	}
@@ -63,8 +63,9 @@ var load = sync.OnceValues(func() (byName, byURL map[string]*asset) {
 })
 
 // sheets in the order in which they are joined to one style sheet; their
-// cascade layers are named in the same order.
-var sheets = []string{"fonts", "tokens", "base", "forms", "frame", "chart", "run", "pad", "board", "sign", "certificates", "print"}
+// cascade layers are named in the same order. A sheet of one screen alone stays
+// apart: it is for Frame.Sheets.
+var sheets = []string{"fonts", "tokens", "base", "forms", "frame", "chart", "run", "tablet", "print"}
 
 // remarks are for whoever reads the files here, not for every tablet.
 var remarks = regexp.MustCompile(`(?s)/\*.*?\*/|\n\s+`)
@@ -76,6 +77,11 @@ func joined(byName map[string]*asset) []byte {
 		out.Write(remarks.ReplaceAll(byName["css/"+sheet+".css"].raw, []byte("\n")))
 	}
 	return out.Bytes()
+}
+
+// library is what every page loads of htmx, in one request.
+func library(byName map[string]*asset) []byte {
+	return bytes.Join([][]byte{byName["js/htmx.js"].raw, byName["js/htmx-sse.js"].raw}, []byte(";\n"))
 }
 
 func withHashedFonts(css []byte, byName map[string]*asset) []byte {

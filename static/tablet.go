@@ -9,8 +9,8 @@ import (
 	"strings"
 )
 
-// scripts in the order in which they are joined to the one module that lets a
-// page work without the server.
+// scripts in the order in which they are joined to the one module that every
+// page loads: it lets a page work without the server, and follow it live.
 var scripts = []string{"words", "store", "clock", "keep", "list", "start"}
 
 func tablet() []byte {
@@ -18,6 +18,13 @@ func tablet() []byte {
 	for _, name := range scripts {
 		out.Write(script(name))
 	}
+	live, err := files.ReadFile("js/live.js")
+	if err != nil {
+		panic(err)
+	}
+	out.WriteString("{\n") // a scope of its own
+	out.Write(live)
+	out.WriteString("}\n")
 	return out.Bytes()
 }
 
@@ -51,13 +58,16 @@ func Worker(offline string) []byte {
 // Remover is served in place of the worker where it is switched off.
 func Remover() []byte { return script("remover") }
 
+// inside others are these scripts; no page loads them by themselves.
+var inside = []string{"js/htmx.js", "js/htmx-sse.js", "js/live.js"}
+
 // shell lists what pages load; sheets that are joined are in the joined one.
 func shell() []string {
 	byName, _ := load()
 	var urls []string
 	for name, a := range byName {
 		part, isSheet := strings.CutPrefix(strings.TrimSuffix(name, ".css"), "css/")
-		if isSheet && slices.Contains(sheets, part) || strings.HasSuffix(name, ".png") {
+		if isSheet && slices.Contains(sheets, part) || slices.Contains(inside, name) || strings.HasSuffix(name, ".png") {
 			continue
 		}
 		urls = append(urls, a.url)

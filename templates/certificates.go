@@ -8,6 +8,9 @@ import (
 	"settlemark/templates/parts"
 )
 
+// certificateSheet is of the screens about certificates and what they stand on.
+const certificateSheet = "css/certificates.css"
+
 // CertificatesView is the list that passes the filter.
 type CertificatesView struct {
 	List  []commissioning.Certificate

@@ -54,7 +54,7 @@ func RunPage(f Frame, v RunView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 2, "</main><aside id=\"gates\" class=\"gate\" aria-label=\"Why not yet\" sse-swap=\"gates\">")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 2, "</main><aside id=\"gates\" class=\"gate\" aria-label=\"Why not yet\" tabindex=\"0\" sse-swap=\"gates\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -101,7 +101,7 @@ func TestPages(t *testing.T) {
 	t.Run("links_of_the_navigation_lead_somewhere", func(t *testing.T) {
 		for _, who := range []string{"engineer", "supervisor", "quality", "administrator"} {
 			b := s.as(who)
-			b.get("/account").page().Find(".navstick nav a").Each(func(_ int, e *goquery.Selection) {
+			b.get("/account").page().Find(".navstick .places a").Each(func(_ int, e *goquery.Selection) {
 				href := e.AttrOr("href", "")
 				if a := b.get(href); a.status != 200 {
 					t.Errorf("%s of %s answers %d: %s", href, who, a.status, a.text())
@@ -112,7 +112,7 @@ func TestPages(t *testing.T) {
 	t.Run("somebody_with_several_roles_sees_the_union", func(t *testing.T) {
 		s.add("both", s.people["engineer"].Grants[0], s.people["quality"].Grants[0])
 		var places []string
-		s.as("both").get("/account").page().Find(".navstick nav a").Each(func(_ int, e *goquery.Selection) {
+		s.as("both").get("/account").page().Find(".navstick .places a").Each(func(_ int, e *goquery.Selection) {
 			places = append(places, e.Text())
 		})
 		if got := strings.Join(places, ", "); got != "My runs, Start a run, On this tablet, Board, Certificates, Recall a lot, Procedures, Audit trail, Units, Proposals" {

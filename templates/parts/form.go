@@ -111,8 +111,10 @@ func (in Input) described(wrong string) string {
 
 func (in Input) attributes(wrong string) templ.Attributes {
 	a := templ.Attributes{
-		"id": "field-" + in.Name, "name": in.Name, "autocomplete": in.complete(),
-		"required": in.Required,
+		"id": "field-" + in.Name, "name": in.Name, "required": in.Required,
+	}
+	if in.kind() != "file" {
+		a["autocomplete"] = in.complete()
 	}
 	if ids := in.described(wrong); ids != "" {
 		a["aria-describedby"] = ids

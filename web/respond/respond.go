@@ -51,8 +51,9 @@ func HTML(w http.ResponseWriter, r *http.Request, status int, c templ.Component)
 		return err
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	body := squeezed(w, r, page.Bytes())
 	w.WriteHeader(status)
-	_, _ = w.Write(page.Bytes()) // a reader that went away is no fault of ours
+	_, _ = w.Write(body) // a reader that went away is no fault of ours
 	return nil
 }
 

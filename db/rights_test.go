@@ -183,7 +183,7 @@ func refuseAll(t *testing.T, who, address string, before []string, all []attempt
 			t.Errorf("%s: %s: SQLSTATE %q, expected a refusal", who, a.how, code)
 		}
 	}
-	fmt.Printf("%s: tried %d, refused %d\n", who, len(all), refused)
+	fmt.Printf("figure: %d of %d ways refused %s\n", refused, len(all), who)
 	if refused != len(all) {
 		t.Errorf("tried %d, refused %d", len(all), refused)
 	}

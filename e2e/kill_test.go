@@ -93,7 +93,7 @@ func TestKill(t *testing.T) {
 			strange++
 		}
 	}
-	fmt.Printf("kill -9 %d times under %d writers: sent %d, sent again %d, acknowledged %d, stored %d, lost %d, doubled %d, slowest return %d ms\n",
+	fmt.Printf("figure: killed %d times under %d writers: %d sent, %d of them again, %d acknowledged, %d stored, lost %d, doubled %d; slowest return %d ms\n",
 		kills, writers, len(book.sent), book.again, acknowledged, len(stored), lost, doubled, down.Milliseconds())
 	for what, times := range book.other {
 		t.Logf("%d times answered %s", times, what)

@@ -103,7 +103,7 @@ func TestRestore(t *testing.T) {
 		if before+len(sent)-2 != len(v.logbook(book).Entries) {
 			t.Errorf("%d entries, then %d", before, len(v.logbook(book).Entries))
 		}
-		fmt.Printf("a restore: %d entries sent 3 times, %d of them lost by it, each stored once\n", len(sent), len(sent)-2)
+		fmt.Printf("figure: %d entries sent 3 times after a restore, %d of them lost by it, each stored once\n", len(sent), len(sent)-2)
 		says(t, 0, "The log goes on as", append(there, "SETTLEMARK_DEMO=0"), "log-epoch", "new", "--reason", "restored")
 		for range 100 {
 			if v.get("/log/2/checkpoint").status == http.StatusOK {

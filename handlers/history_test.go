@@ -45,7 +45,7 @@ func TestNoSilentEdit(t *testing.T) {
 			}
 		}
 	}
-	fmt.Printf("no silent edit: %d histories with %d entries, %d of them corrections; first values missing from the export 0\n", histories, entries, corrections)
+	fmt.Printf("figure: %d random histories, %d entries, %d of them corrections; first values missing from the export 0\n", histories, entries, corrections)
 	if corrections < histories {
 		t.Errorf("only %d corrections", corrections)
 	}

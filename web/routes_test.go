@@ -91,7 +91,7 @@ func (s *site) permitted(t *testing.T) {
 	if after := s.text(evidenceNow); after != evidence {
 		t.Errorf("forms with nothing in them changed the record: %s, then %s", evidence, after)
 	}
-	fmt.Printf("routes × people × states: tried %d, refused %d, each as the table says and logged\n", tried, refused)
+	fmt.Printf("figure: %d requests, %d refused, each as the table says and logged\n", tried, refused)
 	if tried < 600 || refused < 250 {
 		t.Errorf("only %d were tried and %d refused", tried, refused)
 	}
@@ -206,5 +206,5 @@ func (s *site) otherSite(t *testing.T) {
 			}
 		}
 	}
-	fmt.Printf("addresses of another site: tried %d, each answers as what does not exist\n", tried)
+	fmt.Printf("figure: %d addresses of another site, each answers as what does not exist\n", tried)
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -28,6 +29,7 @@ func TestVerifyWithoutNetwork(t *testing.T) {
 		if err != nil || !strings.Contains(string(out), "verdict: genuine and valid") {
 			t.Errorf("%v\n%s", err, out)
 		}
+		fmt.Printf("figure: verified with %q in front\n", alone)
 		return
 	}
 }

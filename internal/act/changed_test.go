@@ -100,7 +100,7 @@ func TestChanged(t *testing.T) {
 			t.Errorf("a row of %s was removed and nothing shows it: %v", table, err)
 		}
 	}
-	fmt.Printf("changes under a released run: tried %d, shown %d, refused by a constraint %d\n", tried, shown, refused)
+	fmt.Printf("figure: %d changes tried, %d shown, %d refused by a constraint\n", tried, shown, refused)
 	if shown < 60 {
 		t.Errorf("only %d changes were shown", shown)
 	}

@@ -60,7 +60,7 @@ func TestClocks(t *testing.T) {
 			t.Errorf("entry %d was received %s ago by its stamp: not the database's clock", e.Seq, d)
 		}
 	}
-	fmt.Printf("wrong clocks: entries sent %d by 4 clocks, orderings changed %d\n", sent, changed)
+	fmt.Printf("figure: a tablet a day fast, one an hour slow, a server stepped back: %d entries by 4 clocks, orderings changed %d\n", sent, changed)
 	if changed != 0 || len(seen) != sent {
 		t.Errorf("%d orderings changed, %d of %d stored", changed, len(seen), sent)
 	}

@@ -152,7 +152,7 @@ func TestPermissionTable(t *testing.T) {
 			t.Errorf("a refusal changed the record of the %s run: %s, then %s", state, before, after)
 		}
 	}
-	fmt.Printf("permission table: %d situations allowed, %d refused, as the table says\n", allowed, refusedCount)
+	fmt.Printf("figure: %d situations of a run allowed, %d refused, as the table says\n", allowed, refusedCount)
 	if allowed < 30 || refusedCount < 200 {
 		t.Errorf("only %d were allowed and %d refused", allowed, refusedCount)
 	}

@@ -74,7 +74,7 @@ func TestRaces(t *testing.T) {
 			}
 		}
 	}
-	fmt.Printf("races %d: released %d, moved on before anybody signed %d, double %d, self %d, stale %d\n",
+	fmt.Printf("figure: %d races: released %d, moved on before anybody signed %d, double %d, self %d, stale %d\n",
 		races, released, refusedAll, double, self, stale)
 	if double+self+stale > 0 || released+refusedAll != races {
 		t.Error("a race ended otherwise than it must")

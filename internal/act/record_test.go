@@ -228,7 +228,7 @@ func TestRecordAgain(t *testing.T) {
 		}
 	}
 	stored := w.run(r.ID).Seq
-	fmt.Printf("once, however often sent: entries sent %d, received %d, stored %d; connections cut %d, posts sent again for it %d\n",
+	fmt.Printf("figure: %d sent, %d received over 4 connections, %d stored; %d connections cut in the middle, %d posts sent again for it\n",
 		len(answers), 3*len(answers), stored, cut, again.Load())
 	if stored != len(answers) {
 		t.Errorf("%d entries, %d stored", len(answers), stored)

@@ -184,7 +184,7 @@ func TestSealingUnderLoad(t *testing.T) {
 		select count(*), 1000 * percentile_cont(0.5) within group (order by wait), 1000 * percentile_cont(0.99) within group (order by wait)
 		from (select extract(epoch from (select min(c.sealed_at) from log_checkpoints c where c.size > l.place) - p.received_at)::float8 as wait
 		  from log_leaves l join posts p on convert_from(l.leaf, 'UTF8') like '{"chain":"' || encode(p.chain, 'hex') || '%') as waits`).Scan(&sealed, &p50, &p99))
-	fmt.Printf("sealing with %d writers: %d posts written, %d in the log, sealed after %.0f ms (p50), %.0f ms (p99)\n", writers, writers*posts, sealed, p50, p99)
+	fmt.Printf("figure: %d writers, %d posts written, %d in the log, sealed after %.0f ms (half), %.0f ms (99 of 100)\n", writers, writers*posts, sealed, p50, p99)
 	if sealed != writers*posts {
 		t.Errorf("%d of %d posts are in the log", sealed, writers*posts)
 	}

@@ -34,7 +34,7 @@ const unitHeld = `select to_jsonb(t)::text from units t where tag = @key for no 
 
 const loggerHeld = `
 select jsonb_build_object('id', id, 'name', name, 'site_id', site_id,
-  'units', array(select unit from logger_units where logger_id = l.id order by unit))::text
+  'units', array(select unit from logger_units where logger_id = l.id order by unit), 'quantities', quantities)::text
 from loggers l where id = @key for no key update`
 
 // Of a person only what others see: no password, no count of wrong ones.

@@ -35,7 +35,8 @@ begin
   execute 'grant insert, update (line_id, serial, ink, makeup) on units to ' || app;
   execute 'grant insert (name, login), update (name, password, wrong_proofs, disabled_at, same_as) on persons to ' || app;
   execute 'grant insert, delete on grants, logger_units to ' || app;
-  execute 'grant insert (name, site_id), update (name) on loggers to ' || app;
+  execute 'grant insert (name, site_id, quantities), update (name, quantities) on loggers to ' || app;
+  execute 'grant insert (id, logger_id, scope, token_hash, made_at, expires_at), update (ended_at, used_at, offset_ms) on logger_tokens to ' || app;
   execute 'grant insert, update (used_at, used_by, expires_at) on invites to ' || app;
   execute 'grant insert, update, delete on throttles, sessions, code_seeds, recovery_codes, passkeys, identities to ' || app;
   execute 'grant usage on sequence person_codes, logger_codes to ' || app;

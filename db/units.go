@@ -95,7 +95,7 @@ func (t *Tx) SaveUnit(ctx context.Context, u commissioning.Unit) error {
 
 const loggers = `
 select id, name, site_id as site,
-  array(select unit from logger_units where logger_id = l.id order by unit) as units
+  array(select unit from logger_units where logger_id = l.id order by unit) as units, quantities
 from loggers l where @id::text is null or id = @id order by id`
 
 // Loggers gives every gateway with the units that it reports for.
@@ -114,9 +114,10 @@ func (d *DB) Logger(ctx context.Context, id string) (_ commissioning.Logger, err
 	return one[commissioning.Logger](ctx, d.pool, loggers, args{"id": id})
 }
 
-const insertLogger = `insert into loggers (name, site_id) values (@name, @site) returning id`
+const insertLogger = `insert into loggers (name, site_id, quantities) values (@name, @site, coalesce(@quantities::text[], '{}')) returning id`
 
-const updateLogger = `update loggers set name = @name where id = @id and site_id = @site returning id`
+const updateLogger = `
+update loggers set name = @name, quantities = coalesce(@quantities::text[], '{}') where id = @id and site_id = @site returning id`
 
 const clearLoggerUnits = `delete from logger_units where logger_id = @logger`
 
@@ -128,9 +129,9 @@ select @logger, u.tag from units u where u.tag = any(@units) and u.site_id = @si
 // other sites are left out.
 func (t *Tx) SaveLogger(ctx context.Context, l commissioning.Logger) (id string, err error) {
 	if l.ID == "" {
-		id, err = value[string](ctx, t.tx, insertLogger, args{"name": l.Name, "site": l.Site})
+		id, err = value[string](ctx, t.tx, insertLogger, args{"name": l.Name, "site": l.Site, "quantities": l.Quantities})
 	} else {
-		id, err = value[string](ctx, t.tx, updateLogger, args{"id": l.ID, "name": l.Name, "site": l.Site})
+		id, err = value[string](ctx, t.tx, updateLogger, args{"id": l.ID, "name": l.Name, "site": l.Site, "quantities": l.Quantities})
 	}
 	if err != nil {
 		return "", err

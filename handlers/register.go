@@ -26,6 +26,7 @@ type register[T any] struct {
 	fields []string // of the form, besides "key"
 	list   func(ctx context.Context, p commissioning.Person) ([]T, error)
 	key    func(T) string
+	url    func(T) string // of a page of its own; nil where lines have none
 	cells  func(T, []commissioning.Site) []string
 	values func(T) url.Values
 	decode func(form url.Values, stored T) (T, error) // stored is zero for a new line
@@ -108,7 +109,11 @@ func registerPage[T any](s *Screens, r *http.Request, reg register[T], rows []T,
 	v.Form, v.Key = form, key
 	v.Inputs = reg.inputs(sitesFor(p, reg.manage, sites), key != "")
 	for _, row := range rows {
-		v.Rows = append(v.Rows, templates.RegisterRow{Key: reg.key(row), Cells: reg.cells(row, sites)})
+		line := templates.RegisterRow{Key: reg.key(row), Cells: reg.cells(row, sites)}
+		if reg.url != nil {
+			line.URL = reg.url(row)
+		}
+		v.Rows = append(v.Rows, line)
 	}
 	return templates.Register(respond.Frame(r, v.Title, reg.place), v), nil
 }

@@ -42,6 +42,7 @@ const (
 	Lines        Place = "Lines"
 	Benches      Place = "Benches"
 	Instruments  Place = "Instruments"
+	Gateways     Place = "Gateways"
 	Proposals    Place = "Proposals"
 	Sites        Place = "Sites"
 	People       Place = "People"
@@ -68,6 +69,7 @@ var navigation = []navItem{
 	{Lines, urls.LinesPattern, commissioning.ManageRegisters},
 	{Benches, urls.BenchesPattern, commissioning.ManageRegisters},
 	{Instruments, urls.InstrumentsPattern, commissioning.ManageRegisters},
+	{Gateways, urls.GatewaysPattern, commissioning.ManageRegisters},
 	{Proposals, urls.ProposalsPattern, commissioning.ReadRegisters},
 	{Sites, urls.SitesPattern, commissioning.ManageSites},
 	{People, urls.PeoplePattern, commissioning.ManagePeople},

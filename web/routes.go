@@ -8,6 +8,7 @@ import (
 	"github.com/go-chi/chi/v5/middleware"
 
 	"settlemark/handlers"
+	"settlemark/handlers/api"
 	"settlemark/internal/urls"
 	"settlemark/static"
 	"settlemark/web/respond"
@@ -44,6 +45,7 @@ func Handler(s *handlers.Screens, c Config) http.Handler {
 	router.Get(urls.ManifestPattern, manifest)
 	router.Get(urls.AssetsPattern, static.Handler)
 	router.Head(urls.AssetsPattern, static.Handler)
+	(&api.API{DB: s.DB, Acts: s.Acts, Now: s.Now}).Routes(router)
 	for _, line := range routes(s) {
 		if line.public {
 			router.Method(line.method, line.pattern, line.handler(s))
@@ -154,6 +156,11 @@ func frameRoutes(s *handlers.Screens) []route {
 		{method: post, pattern: urls.BenchesPattern, do: s.SaveBench},
 		{method: get, pattern: urls.InstrumentsPattern, do: s.ShowInstruments},
 		{method: post, pattern: urls.InstrumentsPattern, do: s.SaveInstrument},
+		{method: get, pattern: urls.GatewaysPattern, do: s.ShowGateways},
+		{method: post, pattern: urls.GatewaysPattern, do: s.SaveGateway},
+		{method: get, pattern: urls.GatewayPattern, do: s.ShowGateway},
+		{method: post, pattern: urls.GatewayPattern, do: s.MakeToken},
+		{method: post, pattern: urls.GatewayTokenPattern, do: s.EndToken},
 		{method: get, pattern: urls.ProposalsPattern, do: s.ShowProposals},
 		{method: post, pattern: urls.ProposalsPattern, do: s.Propose},
 		{method: get, pattern: urls.SitesPattern, do: s.ShowSites},

@@ -114,10 +114,12 @@ func (s *site) siteID(query string) commissioning.SiteID {
 func (s *site) names(pattern string, works commissioning.SiteID) []*strings.Replacer {
 	number := s.text(fmt.Sprintf("select max(number) from settlemark.releases where site_id = %d", works))
 	tag := s.text(fmt.Sprintf("select max(tag) from settlemark.units where site_id = %d", works))
+	logger := s.text(fmt.Sprintf("select min(id) from settlemark.loggers where site_id = %d", works))
 	person := s.text("select id from settlemark.persons where login = 'throwaway'")
 	fill := func(run string) *strings.Replacer {
 		return strings.NewReplacer("{run}", run, "{number}", number, "{tag}", tag, "{person}", person, "{key}", "return-to-service",
-			"{revision}", "1", "{seq}", "1", "{sha256}", strings.Repeat("0", 64), "{draft}", nowhere, "{part}", "gates", "{line}", nowhere)
+			"{revision}", "1", "{seq}", "1", "{sha256}", strings.Repeat("0", 64), "{draft}", nowhere, "{part}", "gates", "{line}", nowhere,
+			"{logger}", logger, "{token}", "aaaaaaaa")
 	}
 	if !strings.Contains(pattern, "{run}") {
 		return []*strings.Replacer{fill("")}

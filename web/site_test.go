@@ -87,6 +87,8 @@ func (s *site) settle() {
 	s.must(err)
 	_, err = s.acts.SaveUnit(ctx, s.admin, commissioning.Unit{Tag: "QU-01", Site: s.works.ID, LineID: line.ID, Serial: "7", Ink: "K-20", Makeup: "K-20M"}, now)
 	s.must(err)
+	_, err = s.acts.SaveLogger(ctx, s.admin, commissioning.Logger{Name: "Gateway 1", Site: s.works.ID, Units: []string{"QU-01"}}, now)
+	s.must(err)
 	shipped, err := commissioning.ShippedProcedures()
 	s.must(err)
 	_, err = s.acts.AddProcedure(ctx, nil, shipped[0], false, now)

@@ -65,6 +65,8 @@ type Author struct {
 	Logger *commissioning.Logger
 	Device string
 	Form   bool // a plain form: the server's clock dated what it sent
+
+	Offset *time.Duration // the server's clock less the gateway's; nil when it did not say its own
 }
 
 // Opening says which run to open. ID is made by the client (UUIDv7), so that

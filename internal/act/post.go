@@ -79,53 +79,88 @@ func (by Author) sign(e commissioning.Entry) commissioning.Entry {
 		replacement.By = e.By
 		e.Replacement = &replacement
 	}
+	if by.Offset != nil {
+		e = corrected(e, *by.Offset)
+	}
 	salt := make([]byte, 16)
 	_, _ = rand.Read(salt) // never fails
 	e.Salt = hex.EncodeToString(salt)
 	return e
 }
 
-// fit checks what is new of the post against the run and writes the bodies.
+// clockNoise is what a slow network alone can make of a measured offset.
+const clockNoise = 2 * time.Second
+
+// corrected sets the entry's times to the server's clock, when the sender's is
+// off by more than noise and the sender has not done so, and keeps what was sent.
+func corrected(e commissioning.Entry, offset time.Duration) commissioning.Entry {
+	if e.Clock != nil || offset.Abs() <= clockNoise {
+		return e
+	}
+	ms, noise, proven := offset.Milliseconds(), clockNoise.Milliseconds(), true
+	e.Clock = &commissioning.Clock{Raw: e.ObservedAt.Format(time.RFC3339Nano), OffsetMS: &ms, ErrorMS: &noise, Proven: &proven}
+	e.ObservedAt = e.ObservedAt.Add(offset)
+	if e.CapturedAt != nil {
+		at := e.CapturedAt.Add(offset)
+		e.CapturedAt = &at
+	}
+	return e
+}
+
+// fit writes the bodies and checks what is new of the post against the run; the
+// first refusal is its error.
 func (p *post) fit(ctx context.Context, tx *db.Tx, r commissioning.Run, known []string, now time.Time) error {
-	procedure, err := tx.Procedure(ctx, r.Procedure, r.Revision)
+	refusals, err := p.judge(ctx, tx, r, known, now)
 	if err != nil {
 		return err
+	}
+	for i, refusal := range refusals {
+		if refusal != nil {
+			return p.named(i, refusal)
+		}
+	}
+	return nil
+}
+
+// judge writes the bodies and gives the refusal of each entry, nil where there
+// is none.
+func (p *post) judge(ctx context.Context, tx *db.Tx, r commissioning.Run, known []string, now time.Time) ([]error, error) {
+	procedure, err := tx.Procedure(ctx, r.Procedure, r.Revision)
+	if err != nil {
+		return nil, err
 	}
 	book, err := p.neighbours(ctx, tx, r, known)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	photos, err := p.photos(ctx, tx, r)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	p.bodies = make([][]byte, len(p.entries))
+	refusals := make([]error, len(p.entries))
 	for i, e := range p.entries {
 		if p.bodies[i], err = ledger.Body(e); err != nil {
-			return err
+			return nil, err
 		}
 		if slices.Contains(known, e.ID) {
 			continue
 		}
-		if err := p.one(e, p.bodies[i], r, procedure.Procedure, book, photos, now); err != nil {
-			return p.named(i, err)
-		}
-		if book != nil {
+		refusals[i] = p.one(e, p.bodies[i], r, procedure.Procedure, book, photos, now)
+		if book != nil && refusals[i] == nil {
 			e.Seq = len(book.Entries) + 1
 			book.Entries = append(book.Entries, e)
 		}
 	}
-	return nil
+	return refusals, nil
 }
 
 // one checks one new entry.
 func (p *post) one(e commissioning.Entry, body []byte, r commissioning.Run, procedure commissioning.Procedure,
 	book *commissioning.Logbook, photos []db.Photo, now time.Time,
 ) error {
-	if p.by.Logger == nil {
-		if err := r.Accepts(e, p.by.Person); err != nil {
-			return err
-		}
+	if err := p.by.may(e, r); err != nil {
+		return err
 	}
 	if _, err := commissioning.DecodeEntry(body, procedure); err != nil {
 		return err
@@ -145,6 +180,14 @@ func (p *post) one(e commissioning.Entry, body []byte, r commissioning.Run, proc
 		}
 	}
 	return nil
+}
+
+// may asks whether the author may add the entry to the run.
+func (by Author) may(e commissioning.Entry, r commissioning.Run) error {
+	if by.Logger != nil {
+		return by.Logger.Accepts(e)
+	}
+	return r.Accepts(e, by.Person)
 }
 
 // timely refuses instants that can't be meant.

@@ -37,6 +37,7 @@ const (
 	ProposeChange    Action = "propose a change of a register"
 	ManageSites      Action = "change sites"
 	ManagePeople     Action = "change people and roles"
+	ManageTokens     Action = "make and end the tokens of gateways"
 )
 
 // permission is a row of the table action × role; runActions adds state and
@@ -73,6 +74,7 @@ var permissions = map[Action]permission{
 	ProposeChange:    {[]Role{Engineer}, "Engineers of this site propose changes. You may make the change yourself, or ask one of them."},
 	ManageSites:      {[]Role{Administrator}, "Only an administrator may change sites. Ask one to do it."},
 	ManagePeople:     {[]Role{Administrator}, "Only an administrator may see and change people and roles. Ask one to do it."},
+	ManageTokens:     {[]Role{Administrator}, "Only an administrator may make and end the tokens of gateways. Ask one to do it."},
 }
 
 // Relation is what a person has to do with a run.

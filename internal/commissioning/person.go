@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 	"time"
+
+	"settlemark/internal/problem"
 )
 
 // Role is what a person may do at a site.
@@ -62,4 +64,44 @@ type Logger struct {
 	Name  string
 	Site  SiteID
 	Units []string // tags
+
+	Quantities []string // that it may report; none named is all
 }
+
+// Accepts says whether the gateway may add the entry to a run of one of its
+// units: what the unit itself reports, and nothing that a person answers for.
+func (l Logger) Accepts(e Entry) error {
+	switch e.Kind {
+	case KindReading:
+		if len(l.Quantities) > 0 && !slices.Contains(l.Quantities, e.Quantity) {
+			return problem.New(problem.Forbidden, "Gateway %s does not report %s. Ask an administrator to add it to what the gateway reports.", l.ID, e.Quantity)
+		}
+	case KindStart, KindStop, KindFault, KindFaultCleared:
+	default:
+		return problem.New(problem.Forbidden, "A gateway adds readings, faults, starts and stops. An engineer adds the rest.")
+	}
+	return nil
+}
+
+// TokenScope is what a gateway's token lets its holder do.
+type TokenScope string
+
+const (
+	ReportScope TokenScope = "report" // add readings, faults, starts and stops
+	ReadScope   TokenScope = "read"   // read runs and certificates of its units
+)
+
+// LoggerToken is a token of a gateway, without the token itself.
+type LoggerToken struct {
+	ID        string // stands in the token
+	Logger    string
+	Scope     TokenScope
+	MadeAt    time.Time
+	ExpiresAt time.Time
+	EndedAt   *time.Time
+	UsedAt    *time.Time
+	OffsetMS  *int64 // the server's clock less the gateway's
+}
+
+// StandsAt says whether the token is good at an instant.
+func (t LoggerToken) StandsAt(at time.Time) bool { return t.EndedAt == nil && at.Before(t.ExpiresAt) }

@@ -28,7 +28,7 @@ func (t *Tx) EndLoggerToken(ctx context.Context, logger, id string, now time.Tim
 	return len(ended) > 0, err
 }
 
-const loggerTokens = `
+const keysOfLogger = `
 select id, logger_id as logger, scope, made_at, expires_at, ended_at, used_at, offset_ms
 from logger_tokens where @logger::text is null or logger_id = @logger order by made_at desc, id`
 
@@ -37,10 +37,10 @@ func (d *DB) LoggerTokens(ctx context.Context, logger string) (_ []commissioning
 	ctx, cancel := deadline(ctx)
 	defer cancel()
 	defer problem.Wrap(&err, "LoggerTokens(%s)", logger)
-	return list[commissioning.LoggerToken](ctx, d.pool, loggerTokens, args{"logger": nilIfEmpty(logger)})
+	return list[commissioning.LoggerToken](ctx, d.pool, keysOfLogger, args{"logger": nilIfEmpty(logger)})
 }
 
-const loggerTokenByHash = `
+const keyByHash = `
 select id, logger_id as logger, scope, made_at, expires_at, ended_at, used_at, offset_ms
 from logger_tokens where token_hash = @hash`
 
@@ -49,7 +49,7 @@ func (d *DB) LoggerToken(ctx context.Context, hash []byte) (_ commissioning.Logg
 	ctx, cancel := deadline(ctx)
 	defer cancel()
 	defer problem.Wrap(&err, "LoggerToken")
-	return one[commissioning.LoggerToken](ctx, d.pool, loggerTokenByHash, args{"hash": hash})
+	return one[commissioning.LoggerToken](ctx, d.pool, keyByHash, args{"hash": hash})
 }
 
 const useLoggerToken = `update logger_tokens set used_at = @now, offset_ms = coalesce(@offset, offset_ms) where id = @id`

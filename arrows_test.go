@@ -44,7 +44,7 @@ var arrows = map[string][]string{
 	"internal/backup":        {"db", "internal/privatepg", "internal/fsck", "internal/certificate", "internal/ledger", "internal/problem"},
 	"internal/act":           {"db", "internal/durable", "internal/commissioning", "internal/rules", "internal/ledger", "internal/certificate", "internal/auth", "internal/problem", "internal/drafting", "internal/stamp"},
 	"internal/intake":        {"internal/commissioning", "internal/problem"},
-	"internal/jobs":          {"internal/act", "internal/ledger", "internal/witness", "internal/commissioning", "internal/problem"},
+	"internal/jobs":          {"db", "internal/act", "internal/ledger", "internal/witness", "internal/commissioning", "internal/problem"},
 	"internal/demo":          {"internal/act", "internal/auth", "db", "internal/commissioning", "internal/measure", "internal/problem"},
 	"templates/parts":        {"internal/problem", "internal/commissioning", "internal/rules", "internal/chart", "internal/measure", "internal/urls", "internal/words", "static"},
 	"templates":              {"templates/parts", "internal/problem", "internal/drafting", "internal/commissioning", "internal/rules", "internal/chart", "internal/measure", "internal/urls", "internal/words", "static"},

@@ -16,6 +16,8 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgtype"
 	"github.com/jackc/pgx/v5/pgxpool"
+	"github.com/riverqueue/river"
+	"github.com/riverqueue/river/riverdriver/riverpgxv5"
 
 	"settlemark/internal/commissioning"
 )
@@ -27,6 +29,7 @@ const callDeadline = 5 * time.Second
 // DB reads the record and opens transactions for the acts.
 type DB struct {
 	pool *pgxpool.Pool
+	jobs *river.Client[pgx.Tx] // puts jobs in, works none
 	log  *slog.Logger
 }
 
@@ -49,7 +52,11 @@ func Open(ctx context.Context, url string, log *slog.Logger) (*DB, error) {
 	if err != nil {
 		return nil, fmt.Errorf("database: %w", err)
 	}
-	return &DB{pool: pool, log: log}, nil
+	jobs, err := river.NewClient(riverpgxv5.New(nil), &river.Config{Schema: JobSchema, Logger: log})
+	if err != nil {
+		return nil, fmt.Errorf("job queue: %w", err)
+	}
+	return &DB{pool: pool, jobs: jobs, log: log}, nil
 }
 
 // settle gives a connection our schema and its deadlines.

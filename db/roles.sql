@@ -40,4 +40,13 @@ begin
   execute 'grant insert, update (used_at, used_by, expires_at) on invites to ' || app;
   execute 'grant insert, update, delete on throttles, sessions, code_seeds, recovery_codes, passkeys, identities to ' || app;
   execute 'grant usage on sequence person_codes, logger_codes to ' || app;
+
+  -- The queue of jobs is work to do, not evidence.
+  execute 'revoke all on schema river from public';
+  execute 'grant usage on schema river to ' || app;
+  execute 'grant select, insert, update, delete on river.river_job, river.river_leader, river.river_queue, river.river_notification to ' || app;
+  execute 'grant select on river.river_migration to ' || app;
+  execute 'grant usage on all sequences in schema river to ' || app;
+  execute 'revoke all on all functions in schema river from public';
+  execute 'grant execute on all functions in schema river to ' || app;
 end $$;

@@ -9,6 +9,7 @@ import (
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/riverqueue/river"
 
 	"settlemark/internal/problem"
 )
@@ -16,7 +17,8 @@ import (
 // Tx is a transaction that writes. Every method that writes to a run locks the
 // run's row first.
 type Tx struct {
-	tx pgx.Tx
+	tx   pgx.Tx
+	jobs *river.Client[pgx.Tx] // puts jobs into the transaction
 }
 
 // tries bounds how often a transaction is run again.
@@ -86,7 +88,7 @@ func (d *DB) once(ctx context.Context, fn func(tx *Tx) error) error {
 	defer conn.Release()
 	tx, err := conn.Begin(ctx)
 	if err == nil {
-		err = fn(&Tx{tx: tx})
+		err = fn(&Tx{tx: tx, jobs: d.jobs})
 	}
 	if err != nil {
 		if conn.Conn().IsClosed() && ctx.Err() == nil {

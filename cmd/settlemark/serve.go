@@ -27,11 +27,8 @@ import (
 const (
 	startLimit    = 2 * time.Minute
 	shutdownLimit = 10 * time.Second
-	issueEvery    = 10 * time.Second
-	stampEvery    = 10 * time.Minute // looks; one a day is taken
 	sealEvery     = 200 * time.Millisecond
 	witnessEvery  = time.Second
-	listEvery     = 2 * time.Second
 )
 
 // serve runs the whole app until the context ends.
@@ -164,14 +161,22 @@ func background(ctx context.Context, d *db.DB, acts *act.Acts, hub *live.Hub, lo
 		})
 	}
 	start("listen", func() error { return d.Listen(ctx, hub.Mark, hub.MarkAll) })
-	start("issue", func() error { jobs.Issue(ctx, acts, issueEvery, log); return nil })
-	start("witness", func() error { jobs.Witness(ctx, acts, witnessEvery, log); return nil })
 	start("seal", func() error { jobs.Seal(ctx, acts, sealEvery, time.Now, log); return nil })
-	start("status list", func() error { jobs.StatusList(ctx, acts, listEvery, time.Now, log); return nil })
-	start("stamp", func() error { jobs.Stamp(ctx, acts, stampEvery, time.Now, log); return nil })
+	start("witness", func() error { jobs.Witness(ctx, acts, witnessEvery, log); return nil })
+	start("jobs", func() error { return workJobs(ctx, d, acts, log) })
 	start("watch the site key", func() error { watchSiteKey(ctx, acts.Signers[0], log); return nil })
 	if simulate {
 		start("simulate", func() error { return demo.Simulate(ctx, acts, d, time.Now) })
 	}
 	return b
+}
+
+// workJobs works the queue of jobs, which all processes share.
+func workJobs(ctx context.Context, d *db.DB, acts *act.Acts, log *slog.Logger) error {
+	driver, done, err := d.JobDriver(ctx)
+	if err != nil {
+		return err
+	}
+	defer done()
+	return jobs.Run(ctx, driver, acts, time.Now, log)
 }

@@ -39,8 +39,10 @@ func (a *Acts) RecordUnitEvent(ctx context.Context, p commissioning.Person, e co
 	}
 	var voided commissioning.CertificateNumber
 	err = a.db.InTx(ctx, func(tx *db.Tx) (err error) {
-		voided, err = tx.RecordUnitEvent(ctx, e, p.ID, moment(now))
-		return err
+		if voided, err = tx.RecordUnitEvent(ctx, e, p.ID, moment(now)); err != nil {
+			return err
+		}
+		return tx.Enqueue(ctx, StatusListJob{})
 	})
 	return voided, err
 }
@@ -104,7 +106,10 @@ func (a *Acts) RecallLot(ctx context.Context, p commissioning.Person, r Recall, 
 		skipped, err = tx.Recall(ctx, db.Recall{
 			ID: r.Key, Fluid: r.Fluid, Lot: r.Lot, Numbers: r.Numbers, Reason: reason, By: p.ID, Method: proof.method,
 		}, moment(now))
-		return err
+		if err != nil {
+			return err
+		}
+		return tx.Enqueue(ctx, StatusListJob{})
 	})
 	return skipped, err
 }

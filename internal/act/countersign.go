@@ -92,7 +92,10 @@ func (c countersigning) release(ctx context.Context, tx *db.Tx, book db.Book) (c
 		return "", err
 	}
 	signing := c.signing.over(book.Run.ID, c.proof, commissioning.MeaningCountersign, c.at, rules.Encode(exam.Assessment))
-	return release.Number, tx.Countersign(ctx, signing, release)
+	if err := tx.Countersign(ctx, signing, release); err != nil {
+		return "", err
+	}
+	return release.Number, tx.Enqueue(ctx, IssueJob{Number: release.Number})
 }
 
 // signature compares the two readings of the print sample.

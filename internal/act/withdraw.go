@@ -34,6 +34,9 @@ func (a *Acts) Withdraw(ctx context.Context, p commissioning.Person, number comm
 		if err := proof.spend(ctx, tx, moment(now)); err != nil {
 			return err
 		}
-		return tx.Withdraw(ctx, number, p.ID, reason, moment(now))
+		if err := tx.Withdraw(ctx, number, p.ID, reason, moment(now)); err != nil {
+			return err
+		}
+		return tx.Enqueue(ctx, StatusListJob{})
 	})
 }

@@ -45,8 +45,9 @@ const (
 	sumName      = "sha256"
 )
 
-// schema is what is dumped; everything of ours lives in it.
-const schema = "settlemark"
+// schemas are what is dumped: the record, and the empty tables of the job queue.
+// A restored server finds by itself what is to be done.
+var schemas = []string{"settlemark", "river"}
 
 // withoutRows are tables that a restored server begins anew: who was signed in
 // signs in again.
@@ -103,7 +104,11 @@ func write(ctx context.Context, d *db.DB, address string, to io.Writer) (m Manif
 		if err := w.manifest(m); err != nil {
 			return err
 		}
-		if err := tools.Dump(ctx, address, schema, s.ID, withoutRows, w); err != nil {
+		empty := []string{"river.river_*"}
+		for _, table := range withoutRows {
+			empty = append(empty, "settlemark."+table)
+		}
+		if err := tools.Dump(ctx, address, s.ID, schemas, empty, w); err != nil {
 			return err
 		}
 		return w.end()

@@ -1,38 +1,42 @@
-// Package jobs is the background work. Every job calls an act, so that it may
-// die at any point and be done again. It knows neither HTTP nor SQL.
 package jobs
 
 import (
 	"context"
-	"log/slog"
 	"time"
 
+	"github.com/riverqueue/river"
+
 	"settlemark/internal/act"
+	"settlemark/internal/problem"
 )
 
-// sealSoon is when to look first for a release that waits for its seal.
-const sealSoon = 250 * time.Millisecond
+// sealSoon is when to look again for a release that waits for its seal.
+const sealSoon = time.Second
 
-// Issue makes the files of releases that have none, because their seal came late
-// or the process died before it could: now and then at every tick, sooner while
-// one waits for its seal, until the context ends.
-func Issue(ctx context.Context, acts *act.Acts, every time.Duration, log *slog.Logger) {
-	soon := sealSoon
-	for {
-		waiting, err := acts.IssueMissing(ctx)
-		if err != nil && ctx.Err() == nil {
-			log.ErrorContext(ctx, "issuing certificates", "error", err.Error())
-		}
-		next := every
-		if waiting > 0 {
-			next, soon = soon, min(2*soon, every)
-		} else {
-			soon = sealSoon
-		}
-		select {
-		case <-ctx.Done():
-			return
-		case <-time.After(next):
-		}
+// issue makes the file of a release whose page did not wait for it, because the
+// seal came late or the process died.
+type issue struct {
+	river.WorkerDefaults[act.IssueJob]
+	acts *act.Acts
+}
+
+func (w *issue) Work(ctx context.Context, job *river.Job[act.IssueJob]) error {
+	err := w.acts.Issue(ctx, job.Args.Number)
+	if problem.KindOf(err) == problem.Busy {
+		return river.JobSnooze(sealSoon)
 	}
+	return err
+}
+
+type issueMissing struct {
+	river.WorkerDefaults[act.IssueMissingJob]
+	acts *act.Acts
+}
+
+func (w *issueMissing) Work(ctx context.Context, _ *river.Job[act.IssueMissingJob]) error {
+	waiting, err := w.acts.IssueMissing(ctx)
+	if err == nil && waiting > 0 {
+		return river.JobSnooze(sealSoon)
+	}
+	return err
 }

@@ -49,10 +49,13 @@ func FindTools(server int) (Tools, error) {
 // Dump writes the schema as it stood at the exported snapshot, in Postgres's
 // own archive format. Rows of the tables in without are left out. Rights and
 // owners are not in it: the migrations set them.
-func (t Tools) Dump(ctx context.Context, address, schema, snapshot string, without []string, to io.Writer) error {
-	args := []string{"--format=custom", "--schema=" + schema, "--snapshot=" + snapshot, "--no-owner", "--no-privileges", "--no-password"}
+func (t Tools) Dump(ctx context.Context, address, snapshot string, schemas, without []string, to io.Writer) error {
+	args := []string{"--format=custom", "--snapshot=" + snapshot, "--no-owner", "--no-privileges", "--no-password"}
+	for _, schema := range schemas {
+		args = append(args, "--schema="+schema)
+	}
 	for _, table := range without {
-		args = append(args, "--exclude-table-data="+schema+"."+table)
+		args = append(args, "--exclude-table-data="+table)
 	}
 	return t.run(ctx, "pg_dump", args, address, nil, to)
 }

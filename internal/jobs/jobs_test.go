@@ -1,0 +1,121 @@
+package jobs_test
+
+import (
+	"context"
+	"log/slog"
+	"sync"
+	"testing"
+	"time"
+
+	"settlemark/db"
+	"settlemark/db/dbtest"
+	"settlemark/internal/act"
+	"settlemark/internal/auth/authtest"
+	"settlemark/internal/demo"
+	"settlemark/internal/jobs"
+)
+
+// process works the queue of a database as one more program, until it is ended.
+func process(t *testing.T, d *dbtest.Database) (end func()) {
+	t.Helper()
+	log := slog.New(slog.DiscardHandler)
+	own, err := db.Open(t.Context(), d.AppURL, log)
+	must(t, err)
+	driver, done, err := own.JobDriver(t.Context())
+	must(t, err)
+	ctx, cancel := context.WithCancel(t.Context())
+	var work sync.WaitGroup
+	work.Go(func() {
+		if err := jobs.Run(ctx, driver, act.New(own, log, authtest.Secrets()), time.Now, log); err != nil {
+			t.Errorf("the queue: %v", err)
+		}
+	})
+	end = sync.OnceFunc(func() {
+		cancel()
+		work.Wait()
+		done()
+		own.Close()
+	})
+	t.Cleanup(end)
+	return end
+}
+
+func TestQueue(t *testing.T) {
+	d := dbtest.Unsound(t) // files are taken away below
+	acts := act.New(d.DB, slog.New(slog.DiscardHandler), authtest.Secrets())
+	_, err := demo.Load(t.Context(), acts, d.DB, time.Now())
+	must(t, err)
+	dbtest.Exec(t, d.AdminURL, `delete from river.river_job`, `alter table settlemark.certificate_pdfs disable trigger all`)
+	takeFiles := func() {
+		t.Helper()
+		dbtest.Exec(t, d.AdminURL, `delete from settlemark.certificate_pdfs`)
+	}
+	missing := func() int {
+		t.Helper()
+		numbers, err := d.WithoutPDF(t.Context())
+		must(t, err)
+		return len(numbers)
+	}
+	takeFiles()
+	all := missing()
+	if all < 2 {
+		t.Fatalf("%d releases, so this shows nothing", all)
+	}
+	first := process(t, d)
+	process(t, d)
+	t.Run("files that are missing at the start are made", func(t *testing.T) {
+		await(t, func() bool { return missing() == 0 })
+	})
+	t.Run("a job that a transaction leaves is done once, by whichever process", func(t *testing.T) {
+		takeFiles()
+		numbers, err := d.WithoutPDF(t.Context())
+		must(t, err)
+		must(t, d.InTx(t.Context(), func(tx *db.Tx) error { return tx.Enqueue(t.Context(), act.IssueJob{Number: numbers[0]}) }))
+		await(t, func() bool { return missing() == all-1 })
+		await(t, func() bool { return count(t, d, `kind = 'issue' and state = 'completed' and attempt = 1`) == 1 })
+	})
+	t.Run("one that its transaction takes back is not there", func(t *testing.T) {
+		before := count(t, d, "kind = 'issue'")
+		err := d.InTx(t.Context(), func(tx *db.Tx) error {
+			must(t, tx.Enqueue(t.Context(), act.IssueJob{Number: "C-0001"}))
+			return context.Canceled
+		})
+		if err == nil || count(t, d, "kind = 'issue'") != before {
+			t.Errorf("%v, and there are %d jobs of %d", err, count(t, d, "kind = 'issue'"), before)
+		}
+	})
+	t.Run("work goes on when one process ends and every connection is cut", func(t *testing.T) {
+		first()
+		numbers, err := d.WithoutPDF(t.Context())
+		must(t, err)
+		dbtest.Exec(t, d.AdminURL, `select pg_terminate_backend(pid) from pg_stat_activity where datname = current_database() and pid <> pg_backend_pid()`)
+		must(t, d.InTx(t.Context(), func(tx *db.Tx) error { return tx.Enqueue(t.Context(), act.IssueJob{Number: numbers[0]}) }))
+		await(t, func() bool { return count(t, d, `kind = 'issue' and state = 'completed'`) == 2 })
+	})
+}
+
+func count(t *testing.T, d *dbtest.Database, where string) (n int) {
+	t.Helper()
+	conn := dbtest.Connect(t, d.AdminURL)
+	defer conn.Close(context.Background())
+	must(t, conn.QueryRow(t.Context(), "select count(*) from river.river_job where "+where).Scan(&n))
+	return n
+}
+
+func await(t *testing.T, done func() bool) {
+	t.Helper()
+	for range 600 {
+		if done() {
+			return
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+	t.Fatal("it did not happen within half a minute")
+}
+
+func must(t *testing.T, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}

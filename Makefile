@@ -1,6 +1,6 @@
 # A convenience: `go run ./cmd/settlemark` and `go test ./...` do without it.
 .DEFAULT_GOAL := help
-.PHONY: run test lint generate bench promises help
+.PHONY: run test lint generate bench promises faults help
 # Without the stamp a build works where git distrusts the owner of the folder.
 export GOFLAGS := -buildvcs=false $(GOFLAGS)
 
@@ -23,6 +23,9 @@ bench: ## Run the benchmarks as a table, each beside its yardstick of the same r
 
 promises: ## Run the test of every promise of the README and write its figures there
 	@.ci/install postgres browser pdf python && .ci/figures P
+
+faults: ## Break what the program stands on, every way and often, and write the figures into the README
+	@.ci/install postgres browser pdf python && SETTLEMARK_FAULTS=full .ci/figures F
 
 help: ## List these targets
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-10s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)

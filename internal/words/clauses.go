@@ -46,7 +46,7 @@ var part11 = Rule{"21 CFR Part 11", []Clause{
 
 var annex11 = Rule{"EU GMP Annex 11 (2011)", []Clause{
 	{"6", "Critical data typed by hand get a second check.", "The print sample is read by a second person who has not seen the first reading; odd values are asked about.", "/runs/{run}/review", "internal/act/review_test.go TestBlind", ""},
-	{"7", "Data are safe and can be read; backup and restore are tested.", "Storage answers after the commit; a killed server loses nothing it acknowledged.", "", "e2e/kill_test.go TestKill", "Keep backups elsewhere, and restore one at intervals."},
+	{"7", "Data are safe and can be read; backup and restore are tested.", "Storage answers after the commit; a killed server loses nothing it acknowledged.", "", "e2e/faults_test.go TestFaults", "Keep backups elsewhere, and restore one at intervals."},
 	{"8", "Clear printouts, which show whether data changed since they were entered.", "Struck values stay readable in print, marks say late, typed and corrected.", "/runs/{run}/logbook", "internal/certificate/compose_test.go TestEveryFirstValueIsStillReadable", ""},
 	{"9", "Changes and deletions are recorded with their reason, and the trail is reviewed.", "No deletion; a correction needs a reason; the trail is read by unit, run, person, kind, day and word.", "/trail", "internal/act/trail_test.go TestTrail", "Review the trail at intervals that you set."},
 	{"12", "Access is controlled, and who was given it is recorded.", "Roles per site; each change of a role, with what was before, is in the trail.", "/people", "internal/act/trail_test.go TestTrailOfRegisters", "Lock rooms and machines."},

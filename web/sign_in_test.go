@@ -5,6 +5,7 @@ import (
 	"net/http/httptest"
 	"net/netip"
 	"net/url"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -97,6 +98,34 @@ func TestSignIn(t *testing.T) {
 		token := value(cookieOf(b.get("/account"), "__Host-settlemark"))
 		if strings.Contains(s.sessions(), token) || token == "" {
 			t.Error("a cookie's token is stored as it is")
+		}
+	})
+}
+
+// The waits themselves are tried in internal/act, by the clock of the test.
+func TestSignInSlowed(t *testing.T) {
+	s := newSite(t)
+	tries := func() string {
+		return s.text("select coalesce(sum(tries), 0)::text from settlemark.throttles where key like 'address %'")
+	}
+	s.as("engineer")
+	t.Run("a right sign-in does not count towards those of its address", func(t *testing.T) {
+		if got := tries(); got != "0" {
+			t.Errorf("%s are counted", got)
+		}
+	})
+	wrong := func(login string) answer {
+		return s.browser().post("/sign-in", "login", login, "password", "not the password", "then", "/")
+	}
+	t.Run("a wrong one does, and too many are answered 429 with how long to wait", func(t *testing.T) {
+		wrong("nobody").wants(http.StatusUnprocessableEntity)
+		if got := tries(); got != "1" {
+			t.Errorf("%s are counted", got)
+		}
+		s.change("update settlemark.throttles set tries = 20 where key like 'address %'")
+		a := wrong("nobody.else").wants(http.StatusTooManyRequests, "Too many tries. Wait ")
+		if wait, err := strconv.Atoi(a.header.Get("Retry-After")); err != nil || wait < 1 || wait > 60 {
+			t.Errorf("Retry-After %q", a.header.Get("Retry-After"))
 		}
 	})
 }

@@ -104,6 +104,27 @@ func (d *DB) EndSession(ctx context.Context, id commissioning.PersonID, device s
 	return explain(err)
 }
 
+const lockSession = `update sessions set locked = true where token_hash = @token`
+
+// LockSession locks the session of a token. Only a new token unlocks it.
+func (d *DB) LockSession(ctx context.Context, token string) (err error) {
+	ctx, cancel := deadline(ctx)
+	defer cancel()
+	defer problem.Wrap(&err, "LockSession")
+	_, err = d.pool.Exec(ctx, lockSession, args{"token": tokenHash(token)})
+	return explain(err)
+}
+
+const sessionLocked = `select exists (select 1 from sessions where token_hash = @token and locked)`
+
+// SessionLocked says whether the session of a token is locked.
+func (d *DB) SessionLocked(ctx context.Context, token string) (_ bool, err error) {
+	ctx, cancel := deadline(ctx)
+	defer cancel()
+	defer problem.Wrap(&err, "SessionLocked")
+	return value[bool](ctx, d.pool, sessionLocked, args{"token": tokenHash(token)})
+}
+
 // Session is one place where a person is signed in.
 type Session struct {
 	Device string // as entries from there name it

@@ -14,7 +14,8 @@ import (
 func (s *Screens) Framed(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		f := templates.Frame{Now: s.Now(), Demo: s.Demo, Light: light(r), Path: r.URL.RequestURI()}
-		if p, ok := session.Current(r); ok {
+		if p, ok := session.Current(r); ok && !session.Locked(r) {
+			f.RP = s.rp(r)
 			f.Person = &p
 			sites, err := s.DB.Sites(r.Context())
 			if err != nil {

@@ -14,6 +14,7 @@ type Frame struct {
 	Title   string                // of the tab, without the product's name
 	Here    Place                 // the item of the navigation that is current
 	Person  *commissioning.Person // nil: nobody is signed in
+	RP      string                // the site of the person's passkeys
 	Site    commissioning.Site    // whose clock is shown
 	Now     time.Time
 	Demo    bool     // demo data: every page says so

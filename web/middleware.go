@@ -107,10 +107,15 @@ func recovered(log *slog.Logger) func(http.Handler) http.Handler {
 	}
 }
 
-// signedIn lets only people through who are signed in.
-func signedIn(next http.HandlerFunc) http.HandlerFunc {
+// signedIn lets only people through who are signed in, and whose screen is not
+// locked where that counts.
+func signedIn(evenLocked bool, next http.HandlerFunc) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		if _, ok := session.Current(r); ok {
+			if session.Locked(r) && !evenLocked {
+				respond.UnlockFirst(w, r)
+				return
+			}
 			next(w, r)
 			return
 		}

@@ -11,6 +11,9 @@ import (
 var actions = map[string]c.Action{
 	get + urls.HomePattern:               c.SignedIn,
 	post + urls.SignOutPattern:           c.SignedIn,
+	post + urls.LockPattern:              c.SignedIn,
+	get + urls.UnlockPattern:             c.SignedIn,
+	post + urls.UnlockPattern:            c.SignedIn,
 	get + urls.AccountPattern:            c.SignedIn,
 	post + urls.SignOutEverywherePattern: c.SignedIn,
 	post + urls.EndSessionPattern:        c.SignedIn,

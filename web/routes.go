@@ -31,6 +31,7 @@ type route struct {
 	method, pattern string
 	do              func(http.ResponseWriter, *http.Request) error
 	open            bool  // reached without signing in
+	locked          bool  // reached while the screen is locked
 	public          bool  // open, and no session is read, so that caches may keep what it says
 	limit           int64 // of the body; formLimit when 0
 }
@@ -69,7 +70,7 @@ func (line route) handler(s *handlers.Screens) http.Handler {
 	if line.open || line.public {
 		return limited(limit, s.Now, respond.Page(line.do))
 	}
-	return signedIn(limited(limit, s.Now, respond.Page(s.Guard(actions[line.method+line.pattern], line.do))))
+	return signedIn(line.locked, limited(limit, s.Now, respond.Page(s.Guard(actions[line.method+line.pattern], line.do))))
 }
 
 // routes is the table: every page and every form.
@@ -101,7 +102,7 @@ func identityRoutes(s *handlers.Screens) []route {
 	return []route{
 		{method: get, pattern: urls.SignInPattern, do: s.ShowSignIn, open: true},
 		{method: post, pattern: urls.SignInPattern, do: s.SignIn, open: true},
-		{method: post, pattern: urls.SignOutPattern, do: s.SignOut},
+		{method: post, pattern: urls.SignOutPattern, do: s.SignOut, locked: true},
 		{method: get, pattern: urls.SetupPattern, do: s.ShowSetup, open: true},
 		{method: post, pattern: urls.SetupPattern, do: s.Setup, open: true},
 		{method: get, pattern: urls.InvitePattern, do: s.ShowInvite, open: true},
@@ -110,6 +111,9 @@ func identityRoutes(s *handlers.Screens) []route {
 		{method: post, pattern: urls.ChallengePattern, do: s.Challenge, open: true},
 		{method: get, pattern: urls.ProviderPattern, do: s.SignInAtProvider, open: true},
 		{method: get, pattern: urls.ProviderAnswerPattern, do: s.ProviderAnswer, open: true},
+		{method: post, pattern: urls.LockPattern, do: s.Lock, locked: true},
+		{method: get, pattern: urls.UnlockPattern, do: s.ShowUnlock, locked: true},
+		{method: post, pattern: urls.UnlockPattern, do: s.Unlock, locked: true},
 		{method: get, pattern: urls.AccountPattern, do: s.Account},
 		{method: get, pattern: urls.LinkBeginPattern, do: s.BeginLink},
 		{method: get, pattern: urls.LinkPattern, do: s.ShowLink},
@@ -218,7 +222,7 @@ func runRoutes(s *handlers.Screens) []route {
 		{method: post, pattern: urls.RunsPattern, do: s.StartRun},
 		{method: get, pattern: urls.RunStartPattern, do: s.ShowRunStart},
 		{method: get, pattern: urls.RunPattern, do: s.ShowRun},
-		{method: get, pattern: urls.RunEventsPattern, do: s.RunEvents},
+		{method: get, pattern: urls.RunEventsPattern, do: s.RunEvents, locked: true},
 		{method: post, pattern: urls.EntriesPattern, do: s.RecordEntry},
 		{method: post, pattern: urls.PhotosPattern, do: s.AddPhoto, limit: photoLimit},
 		{method: get, pattern: urls.PhotoPattern, do: s.ShowPhoto},
@@ -242,7 +246,7 @@ func runRoutes(s *handlers.Screens) []route {
 func reviewRoutes(s *handlers.Screens) []route {
 	return []route{
 		{method: get, pattern: urls.BoardPattern, do: s.ShowBoard},
-		{method: get, pattern: urls.BoardEventsPattern, do: s.BoardEvents},
+		{method: get, pattern: urls.BoardEventsPattern, do: s.BoardEvents, locked: true},
 		{method: get, pattern: urls.ReviewPattern, do: s.ShowReview},
 		{method: post, pattern: urls.SamplePattern, do: s.ReadSample},
 		{method: post, pattern: urls.RulingPattern, do: s.RuleOnEntry},

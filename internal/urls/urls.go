@@ -24,6 +24,8 @@ const (
 	SignOutPattern        = "/sign-out"
 	SetupPattern          = "/setup"  // first administrator, by one-time code
 	InvitePattern         = "/invite" // a person sets a password, by one-time code
+	LockPattern           = "/lock" // nobody touched the screen
+	UnlockPattern         = "/unlock"
 	AccountPattern        = "/account"
 	FactorsPattern        = "/account/second-factors"
 	AppPattern            = "/account/second-factors/app"
@@ -190,6 +192,9 @@ func SignInThen(then *url.URL) string {
 	}
 	return SignInPattern + "?then=" + url.QueryEscape(then.RequestURI())
 }
+
+// UnlockThen is the page that unlocks the screen and leads back.
+func UnlockThen(then *url.URL) string { return With(UnlockPattern, "then", then.RequestURI()) }
 
 // RemoveFactor removes a second factor: "app", or a passkey by its id.
 func RemoveFactor(which string) string { return With(RemoveFactorPattern, "which", which) }

@@ -200,6 +200,22 @@ func SignInEnded(w http.ResponseWriter, r *http.Request) {
 		"Your sign-in has ended, so nothing was stored. Sign in in another tab, then send this page again."))
 }
 
+// UnlockFirst answers what comes while the screen is locked: a page leads to
+// where it is unlocked, anything else waits in the page that sent it.
+func UnlockFirst(w http.ResponseWriter, r *http.Request) {
+	if !IsFragment(r) && (r.Method == http.MethodGet || r.Method == http.MethodHead) {
+		http.Redirect(w, r, urls.UnlockThen(r.URL), http.StatusSeeOther) //nolint:gosec // as in SignInFirst
+		return
+	}
+	if IsFragment(r) {
+		w.Header().Set("HX-Reswap", "none")
+		w.Header().Set("HX-Trigger", "settlemark:locked")
+		w.WriteHeader(http.StatusForbidden)
+		return
+	}
+	Error(w, r, problem.New(problem.Forbidden, "The screen was locked, so nothing was stored. Unlock it in another tab, then send this page again."))
+}
+
 // OtherSite answers what another site's page sent.
 func OtherSite(w http.ResponseWriter, r *http.Request) {
 	Error(w, r, problem.New(problem.Forbidden,

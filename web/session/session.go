@@ -57,6 +57,7 @@ type currentKey struct{}
 type current struct {
 	manager *scs.SessionManager
 	person  *commissioning.Person
+	locked  bool
 }
 
 // Load reads the session and its person, for everything that comes after it.
@@ -67,7 +68,14 @@ func (s *Sessions) Load(next http.Handler) http.Handler {
 			s.manager.ErrorFunc(w, r, err)
 			return
 		}
-		ctx := context.WithValue(r.Context(), currentKey{}, current{s.manager, person})
+		locked := false
+		if person != nil {
+			if locked, err = s.db.SessionLocked(r.Context(), s.manager.Token(r.Context())); err != nil {
+				s.manager.ErrorFunc(w, r, err)
+				return
+			}
+		}
+		ctx := context.WithValue(r.Context(), currentKey{}, current{s.manager, person, locked})
 		next.ServeHTTP(w, r.WithContext(ctx))
 	}))
 }
@@ -165,6 +173,29 @@ func Asked(r *http.Request) []byte {
 		_, _ = rand.Read(challenge) // one that nobody was asked
 	}
 	return challenge
+}
+
+// Lock locks this session: what is asked for in it is refused until Unlock.
+func (s *Sessions) Lock(r *http.Request) error {
+	return s.db.LockSession(r.Context(), s.manager.Token(r.Context()))
+}
+
+// Locked says whether this session is locked.
+func Locked(r *http.Request) bool {
+	c, _ := r.Context().Value(currentKey{}).(current)
+	return c.locked
+}
+
+// Unlock goes on under a new token, which is not locked. The shift ends when it
+// would have ended.
+func Unlock(r *http.Request) error {
+	m, ctx := manager(r), r.Context()
+	end := m.Deadline(ctx)
+	if err := m.RenewToken(ctx); err != nil {
+		return err
+	}
+	m.SetDeadline(ctx, end)
+	return nil
 }
 
 // Keep keeps something in this session under a name, for a later request.

@@ -21,39 +21,39 @@ const module = "settlemark/"
 // row fails. Tests may import what they like, except those of e2e.
 var arrows = map[string][]string{
 	"internal/measure":       {},
-	"internal/problem":       {},
+	"internal/problem":       {"internal/words"},
 	"internal/words":         {},
 	"static":                 {},
 	"internal/commissioning": {"internal/measure", "internal/problem"},
 	"internal/urls":          {"internal/commissioning"},
 	"internal/rules":         {"internal/commissioning", "internal/measure", "internal/words"},
 	"internal/ledger":        {"internal/commissioning", "internal/problem"},
-	"internal/auth":          {"internal/commissioning", "internal/problem"},
+	"internal/auth":          {"internal/commissioning", "internal/problem", "internal/words"},
 	"internal/auth/authtest": {"internal/auth", "internal/commissioning"},
 	"internal/chart":         {"internal/measure", "internal/rules", "internal/words"},
 	"internal/certificate":   {"internal/commissioning", "internal/rules", "internal/ledger", "internal/chart", "internal/measure", "internal/words"},
 	"internal/drafting":      {"internal/problem"},
-	"internal/privatepg":     {"internal/problem"},
-	"db":                     {"internal/commissioning", "internal/ledger", "internal/problem"}, // ledger: proofs over the stored hashes
+	"internal/privatepg":     {"internal/problem", "internal/words"},
+	"db":                     {"internal/commissioning", "internal/ledger", "internal/problem", "internal/words"}, // ledger: proofs over the stored hashes
 	"db/dbtest":              {"db", "internal/fsck", "internal/privatepg"},
 	"internal/durable":       {},
-	"internal/provider":      {"internal/commissioning", "internal/problem"},
+	"internal/provider":      {"internal/commissioning", "internal/problem", "internal/words"},
 	"internal/trust":         {"internal/durable"},
 	"internal/witness":       {"internal/durable", "internal/ledger"},
 	"internal/fsck":          {"db", "internal/commissioning", "internal/rules", "internal/ledger", "internal/problem"},
-	"internal/backup":        {"db", "internal/privatepg", "internal/fsck", "internal/certificate", "internal/ledger", "internal/problem"},
-	"internal/act":           {"db", "internal/durable", "internal/commissioning", "internal/rules", "internal/ledger", "internal/certificate", "internal/auth", "internal/problem", "internal/drafting", "internal/stamp"},
+	"internal/backup":        {"db", "internal/privatepg", "internal/fsck", "internal/certificate", "internal/ledger", "internal/problem", "internal/words"},
+	"internal/act":           {"db", "internal/durable", "internal/commissioning", "internal/rules", "internal/ledger", "internal/certificate", "internal/auth", "internal/problem", "internal/words", "internal/drafting", "internal/stamp"},
 	"internal/intake":        {"internal/commissioning", "internal/problem"},
 	"internal/jobs":          {"db", "internal/act", "internal/ledger", "internal/witness", "internal/commissioning", "internal/problem"},
 	"internal/demo":          {"internal/act", "internal/auth", "db", "internal/commissioning", "internal/measure", "internal/problem"},
 	"templates/parts":        {"internal/problem", "internal/commissioning", "internal/rules", "internal/chart", "internal/measure", "internal/urls", "internal/words", "static"},
 	"templates":              {"templates/parts", "internal/problem", "internal/drafting", "internal/commissioning", "internal/rules", "internal/chart", "internal/measure", "internal/urls", "internal/words", "static"},
 	"web/session":            {"db", "internal/commissioning", "internal/problem"},
-	"web/live":               {"internal/commissioning", "internal/problem"},
-	"web/respond":            {"internal/problem", "templates", "internal/urls"},
+	"web/live":               {"internal/commissioning", "internal/problem", "internal/words"},
+	"web/respond":            {"internal/problem", "internal/words", "templates", "internal/urls"},
 	"handlers":               screens,
 	"handlers/api":           append(slices.Clone(screens), "internal/intake"),
-	"web":                    {"handlers", "handlers/api", "internal/commissioning", "web/session", "web/live", "web/respond", "internal/urls", "static"},
+	"web":                    {"handlers", "handlers/api", "internal/commissioning", "internal/words", "web/session", "web/live", "web/respond", "internal/urls", "static"},
 	"e2e":                    {},
 	"internal/stamp":         {},
 
@@ -64,7 +64,7 @@ var arrows = map[string][]string{
 var screens = []string{
 	// measure: what a person typed is read as an exact decimal before anything else happens to it
 	"internal/act", "db", "internal/auth", "internal/commissioning", "internal/measure", "internal/rules", "templates", "templates/parts",
-	"internal/urls", "internal/problem", "internal/drafting", "internal/trust", "internal/provider", "web/session", "web/live", "web/respond",
+	"internal/urls", "internal/problem", "internal/words", "internal/drafting", "internal/trust", "internal/provider", "web/session", "web/live", "web/respond",
 }
 
 // pure rooms reach none of banned, through whomever.

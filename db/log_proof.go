@@ -10,6 +10,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/ledger"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 const logNodes = `
@@ -87,7 +88,7 @@ func (d *DB) LogTile(ctx context.Context, epoch int, path string) (_ []byte, err
 	defer problem.Wrap(&err, "LogTile(%d, %s)", epoch, path)
 	t, err := ledger.ReadTilePath(path)
 	if err != nil {
-		return nil, &problem.Error{Kind: problem.NotFound, Sentence: "The log has no such tile. Read its checkpoint to see how large it is.", Cause: err}
+		return nil, &problem.Error{Kind: problem.NotFound, Sentence: words.Say("The log has no such tile. Read its checkpoint to see how large it is."), Cause: err}
 	}
 	size, err := value[int64](ctx, d.pool, logPublished, args{"epoch": epoch})
 	if err != nil {

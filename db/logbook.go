@@ -8,6 +8,7 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // Logbook reads a run with everything recorded about it, as of one instant.
@@ -128,7 +129,7 @@ func (b *Book) opened(body []byte) error {
 func unreadable(cause error) error {
 	return &problem.Error{
 		Kind: problem.Conflict, Cause: cause,
-		Sentence: "This record has been changed since it was stored, and a part of it can't be read any more. Tell quality.",
+		Sentence: words.Say("This record has been changed since it was stored, and a part of it can't be read any more. Tell quality."),
 	}
 }
 

@@ -6,10 +6,11 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 const persons = `
-select p.id, p.name, p.login, p.disabled_at,
+select p.id, p.name, p.login, p.disabled_at, p.language,
   array(select g.role from grants g where g.person_id = p.id order by g.role, g.site_id nulls first) as roles,
   array(select coalesce(g.site_id, 0) from grants g where g.person_id = p.id order by g.role, g.site_id nulls first) as sites
 from persons p
@@ -21,12 +22,13 @@ type personRow struct {
 	Name       string
 	Login      string
 	DisabledAt *time.Time
+	Language   string
 	Roles      []string
 	Sites      []int64
 }
 
 func (r personRow) person() commissioning.Person {
-	p := commissioning.Person{ID: r.ID, Name: r.Name, Login: r.Login, DisabledAt: r.DisabledAt}
+	p := commissioning.Person{ID: r.ID, Name: r.Name, Login: r.Login, DisabledAt: r.DisabledAt, Language: r.Language}
 	for i, role := range r.Roles {
 		p.Grants = append(p.Grants, commissioning.Grant{
 			Role: commissioning.Role(role), Site: commissioning.SiteID(r.Sites[i]),
@@ -103,7 +105,7 @@ func (t *Tx) AddPerson(ctx context.Context, name, login string) (commissioning.P
 	if problem.KindOf(err) == problem.Conflict {
 		return "", &problem.Error{
 			Kind: problem.Invalid, Field: "login", Cause: err,
-			Sentence: "This login is taken. Logins are never given to another person; choose another.",
+			Sentence: words.Say("This login is taken. Logins are never given to another person; choose another."),
 		}
 	}
 	return id, err
@@ -133,6 +135,13 @@ update persons set disabled_at = coalesce(disabled_at, @now) where id = @id`
 // DisablePerson ends what the person may do, from now on.
 func (t *Tx) DisablePerson(ctx context.Context, id commissioning.PersonID, now time.Time) error {
 	return t.exec(ctx, disablePerson, args{"id": id, "now": now})
+}
+
+const setLanguage = `update persons set language = @language where id = @id`
+
+// SetLanguage says in which language a person reads; "" is that of their site.
+func (t *Tx) SetLanguage(ctx context.Context, id commissioning.PersonID, language string) error {
+	return t.exec(ctx, setLanguage, args{"id": id, "language": language})
 }
 
 // All who are the same as the first become the same as the second.

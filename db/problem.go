@@ -8,6 +8,7 @@ import (
 	"github.com/jackc/pgx/v5/pgconn"
 
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // kinds says what each SQLSTATE means for a person. Those beginning with SM
@@ -45,13 +46,13 @@ func explain(err error) error {
 	switch {
 	case errors.As(err, &pg):
 		if kind, ours := kinds[pg.Code]; ours {
-			return &problem.Error{Kind: kind, Sentence: pg.Message, Cause: err}
+			return &problem.Error{Kind: kind, Sentence: words.Plain(pg.Message), Cause: err}
 		}
 		if p, known := others[pg.Code]; known {
 			return &problem.Error{Kind: p.Kind, Sentence: p.Sentence, Cause: err}
 		}
 	case errors.Is(err, pgx.ErrNoRows):
-		return &problem.Error{Kind: problem.NotFound, Sentence: "There is no such thing.", Cause: err}
+		return &problem.Error{Kind: problem.NotFound, Sentence: words.Say("There is no such thing."), Cause: err}
 	case errors.As(err, &connect), errors.Is(err, context.DeadlineExceeded):
 		return &problem.Error{Kind: problem.Busy, Sentence: busy.Sentence, Cause: err}
 	}

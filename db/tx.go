@@ -12,6 +12,7 @@ import (
 	"github.com/riverqueue/river"
 
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // Tx is a transaction that writes. Every method that writes to a run locks the
@@ -59,9 +60,9 @@ func (d *DB) InTx(ctx context.Context, fn func(tx *Tx) error) error {
 	}
 }
 
-func unsettled(unknown bool) string {
+func unsettled(unknown bool) words.Text {
 	if unknown {
-		return "The database broke off, so it is not known whether this was stored. Send it again: nothing is stored twice."
+		return words.Say("The database broke off, so it is not known whether this was stored. Send it again: nothing is stored twice.")
 	}
 	return busy.Sentence
 }

@@ -2,8 +2,12 @@ package handlers
 
 import (
 	"net/http"
+	"net/url"
 
+	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
+	"settlemark/templates/parts"
 	"settlemark/web/respond"
 	"settlemark/web/session"
 )
@@ -23,11 +27,23 @@ func (s *Screens) Account(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	v := templates.AccountView{Sites: sites, Provider: s.Provider.Label(), Linked: linked}
+	v := templates.AccountView{Sites: sites, Provider: s.Provider.Label(), Linked: linked, Reading: parts.Form{Values: url.Values{"language": {p.Language}}}}
 	for _, o := range open {
 		v.Sessions = append(v.Sessions, templates.SessionLine{
 			Device: o.Device, Agent: o.Agent, Since: o.Since, SeenAt: o.SeenAt, Here: o.Device == session.Device(r),
 		})
 	}
-	return respond.HTML(w, r, http.StatusOK, templates.AccountPage(respond.Frame(r, "Account", templates.Account), v))
+	return respond.HTML(w, r, http.StatusOK, templates.AccountPage(respond.Frame(r, words.Say("Account"), templates.Account), v))
+}
+
+// ChooseReading keeps how a person reads pages.
+func (s *Screens) ChooseReading(w http.ResponseWriter, r *http.Request) error {
+	form, err := decodeForm(r, "language")
+	if err != nil {
+		return err
+	}
+	if err := s.Acts.ChooseLanguage(r.Context(), session.Person(r), form.Get("language")); err != nil {
+		return err
+	}
+	return respond.Redirect(w, r, urls.AccountPattern)
 }

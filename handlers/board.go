@@ -7,6 +7,7 @@ import (
 
 	"settlemark/db"
 	"settlemark/internal/commissioning"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/web/live"
 	"settlemark/web/respond"
@@ -23,7 +24,7 @@ func (s *Screens) ShowBoard(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	f := respond.Frame(r, "Board", templates.Board)
+	f := respond.Frame(r, words.Say("Board"), templates.Board)
 	f.Bare = true
 	return respond.HTML(w, r, http.StatusOK, templates.BoardPage(f, board))
 }

@@ -9,6 +9,7 @@ import (
 	"settlemark/db"
 	"settlemark/internal/act"
 	"settlemark/internal/commissioning"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -46,7 +47,7 @@ func (s *Screens) certificatePage(r *http.Request, form parts.Form, withdrawing 
 	if err != nil {
 		return nil, err
 	}
-	f := respond.Frame(r, "Certificate "+string(c.Number), templates.Certificates)
+	f := respond.Frame(r, words.Say("Certificate %s", c.Number), templates.Certificates)
 	v := templates.CertificateView{
 		Certificate: c, Now: s.Now(), Form: form, Withdrawing: withdrawing, History: history,
 		Signatures: standing(signed[c.Run]), Changed: changed,

@@ -9,6 +9,7 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/web/respond"
 	"settlemark/web/session"
@@ -42,7 +43,7 @@ func (s *Screens) chosen(r *http.Request) ([]commissioning.Certificate, error) {
 		chosen = append(chosen, c)
 	}
 	if len(chosen) == 0 {
-		f := respond.Frame(r, "", templates.Certificates)
+		f := respond.Frame(r, words.Text{}, templates.Certificates)
 		all, err := s.filtered(r, query, f.Site.TimeZone)
 		if err != nil {
 			return nil, err

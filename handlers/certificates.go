@@ -8,6 +8,7 @@ import (
 	"settlemark/db"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -16,7 +17,7 @@ import (
 
 // ShowCertificates lists the certificates that pass the filter in the address.
 func (s *Screens) ShowCertificates(w http.ResponseWriter, r *http.Request) error {
-	f := respond.Frame(r, "Certificates", templates.Certificates)
+	f := respond.Frame(r, words.Say("Certificates"), templates.Certificates)
 	query := r.URL.Query()
 	list, err := s.filtered(r, query, f.Site.TimeZone)
 	form := parts.Form{Values: query, Err: err}

@@ -6,6 +6,7 @@ import (
 	"github.com/go-chi/chi/v5"
 
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/web/respond"
 )
@@ -21,5 +22,5 @@ func (s *Screens) ShowCorrection(w http.ResponseWriter, r *http.Request) error {
 		return problem.New(problem.NotFound, "There is no entry %q in this run. Open the logbook and start from there.", chi.URLParam(r, "seq"))
 	}
 	v.Saved = 0
-	return respond.HTML(w, r, http.StatusOK, templates.CorrectionPage(runFrame(r, v, "Correct an entry"), v, e))
+	return respond.HTML(w, r, http.StatusOK, templates.CorrectionPage(runFrame(r, v, words.Say("Correct an entry")), v, e))
 }

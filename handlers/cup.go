@@ -9,6 +9,7 @@ import (
 
 	"settlemark/internal/measure"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/web/respond"
 )
@@ -19,7 +20,7 @@ func (s *Screens) ShowCup(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return respond.HTML(w, r, http.StatusOK, templates.CupPage(runFrame(r, v, "Check with a cup"), v))
+	return respond.HTML(w, r, http.StatusOK, templates.CupPage(runFrame(r, v, words.Say("Check with a cup")), v))
 }
 
 // noteBody is a note as typed, or one that a flow cup gives.

@@ -14,6 +14,7 @@ import (
 	"settlemark/internal/drafting"
 	"settlemark/internal/problem"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -110,7 +111,7 @@ func version(form url.Values) int {
 }
 
 func draftFrame(r *http.Request, draft db.ProcedureDraft) templates.Frame {
-	return respond.Frame(r, "Draft of "+draft.Key, templates.Procedures)
+	return respond.Frame(r, words.Say("Draft of %s", draft.Key), templates.Procedures)
 }
 
 // draftView is what every page of a draft shows.

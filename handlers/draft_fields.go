@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"settlemark/internal/drafting"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 )
@@ -119,7 +120,7 @@ func (f draftField) shown(values url.Values) templates.PartField {
 	case ticksField:
 		field.Ticks = withOthers(f.ticks, values[f.Name])
 	case flagField:
-		field.Ticks, field.Hint = []parts.Option{{Value: "true", Label: f.Hint}}, ""
+		field.Ticks, field.Hint = []parts.Option{{Value: "true", Label: f.Hint}}, words.Text{}
 	case listField, countedField:
 		field.Rows = max(3, strings.Count(values.Get(f.Name), "\n")+2)
 	}
@@ -130,7 +131,7 @@ func withOthers(options []parts.Option, values []string) []parts.Option {
 	all := slices.Clone(options)
 	for _, v := range values {
 		if v != "" && !slices.ContainsFunc(all, func(o parts.Option) bool { return o.Value == v }) {
-			all = append(all, parts.Option{Value: v, Label: v})
+			all = append(all, parts.Option{Value: v, Label: words.Plain(v)})
 		}
 	}
 	return all

@@ -5,6 +5,7 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/drafting"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 )
@@ -14,7 +15,7 @@ func outline(v templates.DraftView) templates.OutlineView {
 	out := templates.OutlineView{DraftView: v}
 	s, err := drafting.Open(v.Text)
 	if err != nil {
-		out.Broken = parts.Form{Err: err}.Problems()[0].Sentence
+		out.Broken = parts.Form{Err: err}.Problems()[0].Sentence.String()
 		return out
 	}
 	o := outliner{Sheet: s, wrong: map[string]bool{}}
@@ -56,11 +57,11 @@ func (o outliner) item(at, label, detail string) templates.OutlineItem {
 
 func (o outliner) head() []templates.OutlineFact {
 	return []templates.OutlineFact{
-		{Label: "Title", Value: o.Value("title")},
-		{Label: "Revision", Value: o.Value("revision")},
-		{Label: "Typed later counts as late", Value: o.Value("late_after")},
-		{Label: "Certificate stands for", Value: orNone(o.Value("valid_for"), "no end")},
-		{Label: "It is void after", Value: orNone(strings.Join(o.Values("voided_by"), "; "), "nothing is named")},
+		{Label: words.Say("Title"), Value: o.Value("title")},
+		{Label: words.Say("Revision"), Value: o.Value("revision")},
+		{Label: words.Say("Typed later counts as late"), Value: o.Value("late_after")},
+		{Label: words.Say("Certificate stands for"), Value: orNone(o.Value("valid_for"), "no end")},
+		{Label: words.Say("It is void after"), Value: orNone(strings.Join(o.Values("voided_by"), "; "), "nothing is named")},
 	}
 }
 
@@ -93,17 +94,17 @@ func (o outliner) asks(step string) string {
 	ask := o.Value(step + ".ask")
 	for _, option := range asks {
 		if option.Value == ask {
-			ask = option.Label
+			ask = option.Label.String()
 		}
 	}
-	words := []string{o.Value(step + ".id"), ask}
+	all := []string{o.Value(step + ".id"), ask}
 	if o.Value(step+".ask") == string(commissioning.AskGate) {
-		words = append(words, o.Value(step+".gate"))
+		all = append(all, o.Value(step+".gate"))
 	}
 	if o.Value(step+".optional") == "true" {
-		words = append(words, "may be left out")
+		all = append(all, "may be left out")
 	}
-	return strings.Join(words, ", ")
+	return strings.Join(all, ", ")
 }
 
 func (o outliner) quantity(i int) templates.OutlineItem {

@@ -9,6 +9,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/measure"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 	"settlemark/templates"
 )
 
@@ -103,11 +104,11 @@ func plainly(err error) error {
 		return err
 	}
 	field := strings.TrimPrefix(p.Field, "$.")
-	_, expected, found := strings.Cut(p.Sentence, ": ")
+	_, expected, found := strings.Cut(p.Sentence.String(), ": ")
 	if !found {
-		expected = p.Sentence
+		expected = p.Sentence.String()
 	}
-	return &problem.Error{Kind: p.Kind, Field: field, Sentence: "This was not taken: " + expected + ". Correct it and send it again.", Cause: err}
+	return &problem.Error{Kind: p.Kind, Field: field, Sentence: words.Say("This was not taken: %s. Correct it and send it again.", expected), Cause: err}
 }
 
 func textField(form url.Values, field, sentence string) (string, error) {

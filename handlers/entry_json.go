@@ -10,6 +10,7 @@ import (
 	"settlemark/internal/act"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 	"settlemark/web/respond"
 	"settlemark/web/session"
 )
@@ -30,7 +31,7 @@ func (s *Screens) recordJSON(w http.ResponseWriter, r *http.Request) error {
 	if !errors.As(err, &p) {
 		return err
 	}
-	return writeJSON(w, respond.Status(p.Kind), map[string]any{"problem": p.Sentence, "field": p.Field})
+	return writeJSON(w, respond.Status(p.Kind), map[string]any{"problem": p.Sentence.In(words.ReaderOf(r.Context()).Language), "field": p.Field})
 }
 
 func (s *Screens) jsonEntry(r *http.Request) (int, error) {

@@ -11,6 +11,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/web/respond"
 	"settlemark/web/session"
@@ -104,19 +105,19 @@ func (s *Screens) formPage(r *http.Request, v templates.RunView) (templ.Componen
 	case templates.OnPad:
 		return s.readingPage(r, v, v.Typed.Values.Get("quantity"))
 	case templates.OnFaults:
-		return templates.FaultPage(runFrame(r, v, "Faults"), v), nil
+		return templates.FaultPage(runFrame(r, v, words.Say("Faults")), v), nil
 	case templates.OnMore:
-		return templates.MorePage(runFrame(r, v, "More"), v, form), nil
+		return templates.MorePage(runFrame(r, v, words.Say("More")), v, form), nil
 	case templates.OnCup:
-		return templates.CupPage(runFrame(r, v, "Check with a cup"), v), nil
+		return templates.CupPage(runFrame(r, v, words.Say("Check with a cup")), v), nil
 	case templates.OnPen:
-		return templates.PenPage(runFrame(r, v, "Hand over"), v), nil
+		return templates.PenPage(runFrame(r, v, words.Say("Hand over")), v), nil
 	case templates.OnCorrection:
 		e, ok := v.Standing(v.Typed.Values.Get("strikes"))
 		if !ok {
 			return nil, problem.New(problem.NotFound, "There is no such entry in this run. Open the logbook and start from there.")
 		}
-		return templates.CorrectionPage(runFrame(r, v, "Correct an entry"), v, e), nil
+		return templates.CorrectionPage(runFrame(r, v, words.Say("Correct an entry")), v, e), nil
 	}
 	return runPage(r, v), nil
 }

@@ -6,6 +6,7 @@ import (
 
 	"settlemark/internal/measure"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -20,7 +21,7 @@ func (s *Screens) ShowEstimates(w http.ResponseWriter, r *http.Request) error {
 	}
 	typed := assumedTexts(r.URL.Query())
 	assumed, wrong := decodeAssumed(typed)
-	page := templates.EstimatesPage(runFrame(r, v, "Estimates"), v, assumed, parts.Form{Values: typed, Err: wrong})
+	page := templates.EstimatesPage(runFrame(r, v, words.Say("Estimates")), v, assumed, parts.Form{Values: typed, Err: wrong})
 	if wrong != nil {
 		return respond.Refused(w, r, wrong, page)
 	}

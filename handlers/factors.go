@@ -6,6 +6,7 @@ import (
 	"settlemark/internal/act"
 	"settlemark/internal/auth"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -22,7 +23,7 @@ func (s *Screens) ShowFactors(w http.ResponseWriter, r *http.Request) error {
 	for _, k := range f.Passkeys {
 		v.Passkeys = append(v.Passkeys, templates.PasskeyLine{ID: k.ID, Name: k.Name, RP: k.RP, AddedAt: k.AddedAt, UsedAt: k.UsedAt})
 	}
-	return respond.HTML(w, r, http.StatusOK, templates.FactorsPage(respond.Frame(r, "Second factors", templates.Account), v))
+	return respond.HTML(w, r, http.StatusOK, templates.FactorsPage(respond.Frame(r, words.Say("Second factors"), templates.Account), v))
 }
 
 // thenOf is where a person was going, "" when nowhere.
@@ -47,7 +48,7 @@ func (s *Screens) ShowApp(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return respond.HTML(w, r, http.StatusOK, templates.AppPage(respond.Frame(r, "Authenticator app", templates.Account), v))
+	return respond.HTML(w, r, http.StatusOK, templates.AppPage(respond.Frame(r, words.Say("Authenticator app"), templates.Account), v))
 }
 
 // AddApp puts the app to use when its first code is right.
@@ -62,7 +63,7 @@ func (s *Screens) AddApp(w http.ResponseWriter, r *http.Request) error {
 		if viewErr != nil {
 			return viewErr
 		}
-		return s.proofRefused(w, r, err, templates.AppPage(respond.Frame(r, "Authenticator app", templates.Account), v))
+		return s.proofRefused(w, r, err, templates.AppPage(respond.Frame(r, words.Say("Authenticator app"), templates.Account), v))
 	}
 	return s.factorAdded(w, r, recovery, form.Get("then"))
 }
@@ -76,7 +77,7 @@ func (s *Screens) factorAdded(w http.ResponseWriter, r *http.Request, recovery [
 	if len(recovery) == 0 {
 		return respond.Redirect(w, r, next)
 	}
-	return respond.HTML(w, r, http.StatusOK, templates.RecoveryCodes(respond.Frame(r, "Recovery codes", templates.Account), recovery, next))
+	return respond.HTML(w, r, http.StatusOK, templates.RecoveryCodes(respond.Frame(r, words.Say("Recovery codes"), templates.Account), recovery, next))
 }
 
 func (s *Screens) appView(r *http.Request, form parts.Form, then string) (templates.AppView, error) {

@@ -8,6 +8,7 @@ import (
 
 	"settlemark/internal/auth"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -20,7 +21,7 @@ func (s *Screens) ShowAddPasskey(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return respond.HTML(w, r, http.StatusOK, templates.PasskeyPage(respond.Frame(r, "Add a passkey", templates.Account), v))
+	return respond.HTML(w, r, http.StatusOK, templates.PasskeyPage(respond.Frame(r, words.Say("Add a passkey"), templates.Account), v))
 }
 
 // AddPasskey keeps the passkey that the person's device made.
@@ -36,7 +37,7 @@ func (s *Screens) AddPasskey(w http.ResponseWriter, r *http.Request) error {
 		if viewErr != nil {
 			return viewErr
 		}
-		return s.proofRefused(w, r, err, templates.PasskeyPage(respond.Frame(r, "Add a passkey", templates.Account), v))
+		return s.proofRefused(w, r, err, templates.PasskeyPage(respond.Frame(r, words.Say("Add a passkey"), templates.Account), v))
 	}
 	return s.factorAdded(w, r, recovery, form.Get("then"))
 }
@@ -78,11 +79,11 @@ func (s *Screens) RemoveFactor(w http.ResponseWriter, r *http.Request) error {
 
 func removal(which string) templates.ChangeView {
 	v := templates.ChangeView{
-		Title: "Remove a passkey", Lead: "It can't sign in or sign here any more. What it signed stays.",
-		Button: "Remove the passkey", Look: "danger", Action: urls.RemoveFactorPattern, Here: templates.Account, Back: urls.FactorsPattern, Hidden: map[string]string{"which": which},
+		Title: words.Say("Remove a passkey"), Lead: words.Say("It can't sign in or sign here any more. What it signed stays."),
+		Button: words.Say("Remove the passkey"), Look: "danger", Action: urls.RemoveFactorPattern, Here: templates.Account, Back: urls.FactorsPattern, Hidden: map[string]string{"which": which},
 	}
 	if which == "app" {
-		v.Title, v.Lead, v.Button = "Remove the authenticator app", "Its codes are worth nothing here any more.", "Remove the app"
+		v.Title, v.Lead, v.Button = words.Say("Remove the authenticator app"), words.Say("Its codes are worth nothing here any more."), words.Say("Remove the app")
 	}
 	return v
 }
@@ -107,8 +108,8 @@ func (s *Screens) NewRecovery(w http.ResponseWriter, r *http.Request) error {
 
 func recovering() templates.ChangeView {
 	return templates.ChangeView{
-		Title: "New recovery codes", Lead: "You get ten. Those that you have are void from then on.",
-		Button: "Make new recovery codes", Action: urls.RecoveryPattern, Here: templates.Account, Back: urls.FactorsPattern,
+		Title: words.Say("New recovery codes"), Lead: words.Say("You get ten. Those that you have are void from then on."),
+		Button: words.Say("Make new recovery codes"), Action: urls.RecoveryPattern, Here: templates.Account, Back: urls.FactorsPattern,
 	}
 }
 
@@ -136,9 +137,9 @@ func (s *Screens) ChangePassword(w http.ResponseWriter, r *http.Request) error {
 
 func another() templates.ChangeView {
 	return templates.ChangeView{
-		Title: "Another password", Lead: "You are signed out everywhere else.", Button: "Change the password", Action: urls.PasswordPattern, Here: templates.Account, Back: urls.AccountPattern,
+		Title: words.Say("Another password"), Lead: words.Say("You are signed out everywhere else."), Button: words.Say("Change the password"), Action: urls.PasswordPattern, Here: templates.Account, Back: urls.AccountPattern,
 		Field: &parts.Input{
-			Name: "new_password", Label: "The new password", Hint: "12 to 128 characters. A few words in a row are easy to keep in mind.",
+			Name: "new_password", Label: words.Say("The new password"), Hint: words.Say("12 to 128 characters. A few words in a row are easy to keep in mind."),
 			Type: "password", Autocomplete: "new-password", Required: true, MaxLength: 128,
 		},
 	}

@@ -5,6 +5,7 @@ import (
 	"net/url"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/words"
 	"settlemark/templates/parts"
 )
 
@@ -23,8 +24,8 @@ func figureInputs() []parts.Input {
 	var inputs []parts.Input
 	for _, kind := range commissioning.FigureKinds {
 		inputs = append(inputs,
-			parts.Input{Name: kind.Key, Label: kind.Label + ", " + kind.Unit, Mode: "decimal", MaxLength: 20},
-			parts.Input{Name: sourceOf(kind.Key), Label: kind.Label + ": where it was read", Hint: "The data sheet with its date, or the table. No number goes without.", MaxLength: 200},
+			parts.Input{Name: kind.Key, Label: words.Say("%s, %s", words.Plain(kind.Label), kind.Unit), Mode: "decimal", MaxLength: 20},
+			parts.Input{Name: sourceOf(kind.Key), Label: words.Say("%s: where it was read", words.Plain(kind.Label)), Hint: words.Say("The data sheet with its date, or the table. No number goes without."), MaxLength: 200},
 		)
 	}
 	return inputs

@@ -7,6 +7,7 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 )
@@ -66,15 +67,15 @@ func (s *Screens) fluids() register[commissioning.Fluid] {
 func fluidInputs(_ []commissioning.Site, changing bool) []parts.Input {
 	var inputs []parts.Input
 	if !changing {
-		inputs = append(inputs, parts.Input{Name: "code", Label: "Code, as on the container", Required: true, Mono: true, MaxLength: 24})
+		inputs = append(inputs, parts.Input{Name: "code", Label: words.Say("Code, as on the container"), Required: true, Mono: true, MaxLength: 24})
 	}
 	inputs = append(inputs,
-		parts.Input{Name: "name", Label: "Name", Required: true, MaxLength: 80},
-		parts.Input{Name: "position", Label: "Goes in as", Required: true, Options: []parts.Option{
-			{Value: string(commissioning.Ink), Label: parts.PositionName(commissioning.Ink)},
-			{Value: string(commissioning.MakeUp), Label: parts.PositionName(commissioning.MakeUp)},
+		parts.Input{Name: "name", Label: words.Say("Name"), Required: true, MaxLength: 80},
+		parts.Input{Name: "position", Label: words.Say("Goes in as"), Required: true, Options: []parts.Option{
+			{Value: string(commissioning.Ink), Label: words.Plain(parts.PositionName(commissioning.Ink))},
+			{Value: string(commissioning.MakeUp), Label: words.Plain(parts.PositionName(commissioning.MakeUp))},
 		}},
-		parts.Input{Name: "base", Label: "Base", Hint: "For the caution, such as ketone or ethanol. The safety data sheet binds.", Required: true, MaxLength: 40},
+		parts.Input{Name: "base", Label: words.Say("Base"), Hint: words.Say("For the caution, such as ketone or ethanol. The safety data sheet binds."), Required: true, MaxLength: 40},
 	)
 	return append(inputs, figureInputs()...)
 }

@@ -5,6 +5,7 @@ import (
 
 	"settlemark/db"
 	"settlemark/internal/commissioning"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/web/respond"
 	"settlemark/web/session"
@@ -30,8 +31,29 @@ func (s *Screens) Framed(next http.Handler) http.Handler {
 				}
 			}
 		}
-		next.ServeHTTP(w, r.WithContext(respond.WithFrame(r.Context(), f)))
+		reader := words.Reader{Language: language(r, f)}
+		next.ServeHTTP(w, r.WithContext(words.For(respond.WithFrame(r.Context(), f), reader)))
 	})
+}
+
+// language is the person's own, else that of their site; of somebody who is not
+// signed in it is what their browser asks for.
+func language(r *http.Request, f templates.Frame) words.Language {
+	if f.Person == nil {
+		return words.Preferred(r.Header.Get("Accept-Language"))
+	}
+	if own, known := words.Known(f.Person.Language); known {
+		return own
+	}
+	return languageOf(f.Site)
+}
+
+// languageOf a site is English unless it chose another.
+func languageOf(site commissioning.Site) words.Language {
+	if chosen, known := words.Known(site.Language); known {
+		return chosen
+	}
+	return words.English
 }
 
 // clockSite is the site whose time a person sees where no run says otherwise.

@@ -12,6 +12,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -42,7 +43,7 @@ func (s *Screens) MakeToken(w http.ResponseWriter, r *http.Request) error {
 	token, err := s.Acts.MakeLoggerToken(r.Context(), session.Person(r), logger.ID, commissioning.TokenScope(form.Get("scope")),
 		time.Duration(days)*24*time.Hour, signingOf(form), s.Now())
 	if err == nil {
-		return respond.HTML(w, r, http.StatusOK, templates.NewToken(respond.Frame(r, "New token", templates.Gateways), logger, token))
+		return respond.HTML(w, r, http.StatusOK, templates.NewToken(respond.Frame(r, words.Say("New token"), templates.Gateways), logger, token))
 	}
 	page, pageErr := s.gatewayPage(r, parts.Form{Values: form, Err: err})
 	if pageErr != nil {
@@ -88,5 +89,5 @@ func (s *Screens) gatewayPage(r *http.Request, form parts.Form) (templ.Component
 			return nil, err
 		}
 	}
-	return templates.GatewayPage(respond.Frame(r, v.Logger.Name, templates.Gateways), v), nil
+	return templates.GatewayPage(respond.Frame(r, words.Plain(v.Logger.Name), templates.Gateways), v), nil
 }

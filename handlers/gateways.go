@@ -9,6 +9,7 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 )
@@ -57,8 +58,8 @@ func (s *Screens) gateways() register[commissioning.Logger] {
 		},
 		inputs: func(sites []commissioning.Site, changing bool) []parts.Input {
 			return append(namedAtSite("Name of the gateway", sites, changing),
-				parts.Input{Name: "units", Label: "Tags of its units", Hint: "With commas between them: BH-01, BH-02.", Required: true, Mono: true, MaxLength: 2000},
-				parts.Input{Name: "quantities", Label: "Quantities that it reports", Hint: "As procedures name them, with commas: viscosity, temperature. Leave it empty for all.", Mono: true, MaxLength: 400})
+				parts.Input{Name: "units", Label: words.Say("Tags of its units"), Hint: words.Say("With commas between them: BH-01, BH-02."), Required: true, Mono: true, MaxLength: 2000},
+				parts.Input{Name: "quantities", Label: words.Say("Quantities that it reports"), Hint: words.Say("As procedures name them, with commas: viscosity, temperature. Leave it empty for all."), Mono: true, MaxLength: 400})
 		},
 	}
 }

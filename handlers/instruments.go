@@ -9,6 +9,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/measure"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 )
@@ -113,23 +114,23 @@ func instrumentInputs(sites []commissioning.Site, changing bool) []parts.Input {
 	var inputs []parts.Input
 	if !changing {
 		inputs = append(inputs,
-			parts.Input{Name: "code", Label: "Code, as it stands on the instrument", Required: true, Mono: true, MaxLength: 24},
-			parts.Input{Name: "site", Label: "Site", Required: true, Options: siteOptions(sites)})
+			parts.Input{Name: "code", Label: words.Say("Code, as it stands on the instrument"), Required: true, Mono: true, MaxLength: 24},
+			parts.Input{Name: "site", Label: words.Say("Site"), Required: true, Options: siteOptions(sites)})
 	}
-	kinds, units := []parts.Option{}, []parts.Option{{Value: commissioning.PercentOfValue, Label: "% of the value"}}
+	kinds, units := []parts.Option{}, []parts.Option{{Value: commissioning.PercentOfValue, Label: words.Say("% of the value")}}
 	for _, kind := range []measure.Kind{measure.Viscosity, measure.Temperature, measure.Pressure, measure.Volume} {
-		kinds = append(kinds, parts.Option{Value: string(kind), Label: string(kind)})
+		kinds = append(kinds, parts.Option{Value: string(kind), Label: words.Plain(string(kind))})
 		for _, unit := range measure.UnitsOf(kind) {
-			units = append(units, parts.Option{Value: unit, Label: measure.Sign(unit)})
+			units = append(units, parts.Option{Value: unit, Label: words.Plain(measure.Sign(unit))})
 		}
 	}
 	return append(inputs,
-		parts.Input{Name: "name", Label: "What it is", Required: true, MaxLength: 80},
-		parts.Input{Name: "serial", Label: "Serial number", Required: true, Mono: true, MaxLength: 60},
-		parts.Input{Name: "quantity", Label: "What it measures", Required: true, Options: kinds},
-		parts.Input{Name: "uncertainty", Label: "Expanded uncertainty", Hint: "As its calibration certificate has it.", Mode: "decimal", Required: true, MaxLength: 20},
-		parts.Input{Name: "unit", Label: "Unit of the uncertainty", Required: true, Options: units},
-		parts.Input{Name: "k", Label: "Coverage factor k", Hint: "2 on most certificates.", Mode: "decimal", Required: true, MaxLength: 10},
-		parts.Input{Name: "due", Label: "Calibration due", Hint: "The last day on which it stands, such as 2026-11-30.", Required: true, Mono: true, MaxLength: 10},
+		parts.Input{Name: "name", Label: words.Say("What it is"), Required: true, MaxLength: 80},
+		parts.Input{Name: "serial", Label: words.Say("Serial number"), Required: true, Mono: true, MaxLength: 60},
+		parts.Input{Name: "quantity", Label: words.Say("What it measures"), Required: true, Options: kinds},
+		parts.Input{Name: "uncertainty", Label: words.Say("Expanded uncertainty"), Hint: words.Say("As its calibration certificate has it."), Mode: "decimal", Required: true, MaxLength: 20},
+		parts.Input{Name: "unit", Label: words.Say("Unit of the uncertainty"), Required: true, Options: units},
+		parts.Input{Name: "k", Label: words.Say("Coverage factor k"), Hint: words.Say("2 on most certificates."), Mode: "decimal", Required: true, MaxLength: 10},
+		parts.Input{Name: "due", Label: words.Say("Calibration due"), Hint: words.Say("The last day on which it stands, such as 2026-11-30."), Required: true, Mono: true, MaxLength: 10},
 	)
 }

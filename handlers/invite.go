@@ -9,6 +9,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -41,5 +42,5 @@ func (s *Screens) invited(r *http.Request, v act.Acceptance) (commissioning.Pers
 }
 
 func invitePage(r *http.Request, form parts.Form) templ.Component {
-	return templates.Invite(respond.Frame(r, "Set your password", ""), form, whyNot(r))
+	return templates.Invite(respond.Frame(r, words.Say("Set your password"), ""), form, whyNot(r))
 }

@@ -9,6 +9,7 @@ import (
 	"settlemark/internal/auth"
 	"settlemark/internal/problem"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -34,7 +35,7 @@ func (s *Screens) ShowUnlock(w http.ResponseWriter, r *http.Request) error {
 		return respond.Redirect(w, r, then)
 	}
 	form := parts.Form{Values: map[string][]string{"then": {then}}}
-	return respond.HTML(w, r, http.StatusOK, templates.UnlockPage(respond.Frame(r, "Locked", ""), form, s.rp(r)))
+	return respond.HTML(w, r, http.StatusOK, templates.UnlockPage(respond.Frame(r, words.Say("Locked"), ""), form, s.rp(r)))
 }
 
 // Unlock goes on with the session when its person proved to be there: to the
@@ -54,7 +55,7 @@ func (s *Screens) Unlock(w http.ResponseWriter, r *http.Request) error {
 			proof.Passkey = auth.ReadAssertion(text)
 		}
 		if err := s.Acts.Unlock(r.Context(), p, proof, s.Now()); err != nil {
-			page := templates.UnlockPage(respond.Frame(r, "Locked", ""), parts.Form{Values: form, Err: err}, s.rp(r))
+			page := templates.UnlockPage(respond.Frame(r, words.Say("Locked"), ""), parts.Form{Values: form, Err: err}, s.rp(r))
 			return s.proofRefused(w, r, err, page)
 		}
 		if err := session.Unlock(r); err != nil {

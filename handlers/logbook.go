@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"strconv"
 
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/web/respond"
 )
@@ -21,7 +22,7 @@ func (s *Screens) ShowLogbook(w http.ResponseWriter, r *http.Request) error {
 	if r.URL.Query().Get("all") != "" {
 		pages.All = true
 	}
-	return respond.HTML(w, r, http.StatusOK, templates.LogbookPage(runFrame(r, v, "Logbook"), v, pages))
+	return respond.HTML(w, r, http.StatusOK, templates.LogbookPage(runFrame(r, v, words.Say("Logbook")), v, pages))
 }
 
 // number1 reads a whole number above 0 of the address, 0 when there is none.

@@ -11,6 +11,7 @@ import (
 	"settlemark/internal/act"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -55,7 +56,7 @@ func (s *Screens) addPerson(r *http.Request, form url.Values) (commissioning.Per
 // showCode shows a one-time code. It is shown by the answer to the form and
 // nowhere else, so it stands in no address and no log.
 func (s *Screens) showCode(w http.ResponseWriter, r *http.Request, p commissioning.Person, code string) error {
-	return respond.HTML(w, r, http.StatusOK, templates.InviteCode(respond.Frame(r, "One-time code", templates.People), p, code))
+	return respond.HTML(w, r, http.StatusOK, templates.InviteCode(respond.Frame(r, words.Say("One-time code"), templates.People), p, code))
 }
 
 func (s *Screens) peoplePage(r *http.Request, form parts.Form) (templ.Component, error) {
@@ -74,7 +75,7 @@ func (s *Screens) peoplePage(r *http.Request, form parts.Form) (templ.Component,
 	if err != nil {
 		return nil, err
 	}
-	return templates.PeopleList(respond.Frame(r, "People", templates.People), people, sites, form, proving), nil
+	return templates.PeopleList(respond.Frame(r, words.Say("People"), templates.People), people, sites, form, proving), nil
 }
 
 // decodeGrants reads ticks such as "engineer:2"; site 0 is every site.

@@ -11,6 +11,7 @@ import (
 	"settlemark/internal/act"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -87,5 +88,5 @@ func (s *Screens) personPage(r *http.Request, form *parts.Form) (templ.Component
 	if v.Proving, err = s.proving(r, act.RolesContent(v.ID), "roles"); err != nil {
 		return nil, err
 	}
-	return templates.PersonPage(respond.Frame(r, v.Name, templates.People), v), nil
+	return templates.PersonPage(respond.Frame(r, words.Plain(v.Name), templates.People), v), nil
 }

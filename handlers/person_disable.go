@@ -5,6 +5,7 @@ import (
 
 	"settlemark/internal/act"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/web/respond"
 	"settlemark/web/session"
@@ -42,9 +43,9 @@ func (s *Screens) disabling(r *http.Request) (v templates.ChangeView, over prove
 		return v, nil, err
 	}
 	v = templates.ChangeView{
-		Title:  "End the access of " + p.Name,
-		Lead:   "It ends every sign-in of " + p.Name + " at once. Records and signatures stay as they are.",
-		Button: "End the access", Look: "danger", Here: templates.People, Back: urls.Person(p.ID), Action: urls.PersonDisable(p.ID),
+		Title:  words.Say("End the access of %s", p.Name),
+		Lead:   words.Say("It ends every sign-in of %s at once. Records and signatures stay as they are.", p.Name),
+		Button: words.Say("End the access"), Look: "danger", Here: templates.People, Back: urls.Person(p.ID), Action: urls.PersonDisable(p.ID),
 	}
 	return v, s.over(act.EndContent(p.ID)), nil
 }

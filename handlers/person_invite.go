@@ -5,6 +5,7 @@ import (
 
 	"settlemark/internal/act"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/session"
@@ -46,10 +47,10 @@ func (s *Screens) invitation(r *http.Request) (v templates.ChangeView, over prov
 		return v, nil, err
 	}
 	v = templates.ChangeView{
-		Title:  "A one-time code for " + p.Name,
-		Lead:   "It lets " + p.Name + " set up anew what was lost; what was not lost is asked for. Make one only for somebody whom you know and see.",
-		Button: "Make a one-time code", Here: templates.People, Back: urls.Person(p.ID), Action: urls.PersonInvite(p.ID),
-		Field: &parts.Input{Name: "resets", Label: "What was lost", Required: true, Options: templates.Lost},
+		Title:  words.Say("A one-time code for %s", p.Name),
+		Lead:   words.Say("It lets %s set up anew what was lost; what was not lost is asked for. Make one only for somebody whom you know and see.", p.Name),
+		Button: words.Say("Make a one-time code"), Here: templates.People, Back: urls.Person(p.ID), Action: urls.PersonInvite(p.ID),
+		Field: &parts.Input{Name: "resets", Label: words.Say("What was lost"), Required: true, Options: templates.Lost},
 	}
 	return v, s.over(act.InviteContent(p.ID), "resets"), nil
 }

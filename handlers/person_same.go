@@ -6,6 +6,7 @@ import (
 	"settlemark/internal/act"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -50,18 +51,18 @@ func (s *Screens) joining(r *http.Request) (v templates.ChangeView, over prover,
 		return v, nil, err
 	}
 	other := parts.Input{
-		Name: "same", Label: "The other person", Required: true,
-		Hint: "Both keep their login and their records. From now on nobody may countersign work of the other; this is never taken back.",
+		Name: "same", Label: words.Say("The other person"), Required: true,
+		Hint: words.Say("Both keep their login and their records. From now on nobody may countersign work of the other; this is never taken back."),
 	}
 	for _, one := range people {
 		if one.ID != p.ID {
-			other.Options = append(other.Options, parts.Option{Value: string(one.ID), Label: one.Name + ", " + one.Login + ", " + string(one.ID)})
+			other.Options = append(other.Options, parts.Option{Value: string(one.ID), Label: words.Plain(one.Name + ", " + one.Login + ", " + string(one.ID))})
 		}
 	}
 	v = templates.ChangeView{
-		Title:  p.Name + " is here twice",
-		Lead:   "Two eyes are no four: whoever has two logins counts as one human being for every signature, in runs that are open too.",
-		Button: "They are one human being", Look: "danger", Here: templates.People, Back: urls.Person(p.ID), Action: urls.PersonSame(p.ID),
+		Title:  words.Say("%s is here twice", p.Name),
+		Lead:   words.Say("Two eyes are no four: whoever has two logins counts as one human being for every signature, in runs that are open too."),
+		Button: words.Say("They are one human being"), Look: "danger", Here: templates.People, Back: urls.Person(p.ID), Action: urls.PersonSame(p.ID),
 		Field: &other,
 	}
 	return v, s.over(act.JoinContent(p.ID), "same"), nil

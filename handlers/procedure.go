@@ -13,6 +13,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -80,6 +81,6 @@ func (s *Screens) procedurePage(r *http.Request, revision db.ProcedureRevision, 
 			return nil, err
 		}
 	}
-	f := respond.Frame(r, revision.Title, templates.Procedures)
+	f := respond.Frame(r, words.Plain(revision.Title), templates.Procedures)
 	return templates.ProcedurePage(f, revisionView(revision), may, form), nil
 }

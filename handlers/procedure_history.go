@@ -9,6 +9,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/drafting"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/web/respond"
 	"settlemark/web/session"
@@ -41,7 +42,7 @@ func (s *Screens) historyPage(r *http.Request) (templ.Component, error) {
 	if v.Draft, err = s.draftOf(r, chi.URLParam(r, "key")); err != nil {
 		return nil, err
 	}
-	return templates.HistoryPage(respond.Frame(r, v.Revisions[0].Title+", history", templates.Procedures), v), nil
+	return templates.HistoryPage(respond.Frame(r, words.Say("%s, history", v.Revisions[0].Title), templates.Procedures), v), nil
 }
 
 // draftOf gives the draft of a procedure, 0 where there is none.
@@ -73,6 +74,6 @@ func (s *Screens) CompareRevisions(w http.ResponseWriter, r *http.Request) error
 	if !fromKnown || !toKnown {
 		return problem.New(problem.NotFound, "There are no two such revisions. Choose them on the page of the procedure's history.")
 	}
-	f := respond.Frame(r, to.Title+", compared", templates.Procedures)
+	f := respond.Frame(r, words.Say("%s, compared", to.Title), templates.Procedures)
 	return respond.HTML(w, r, http.StatusOK, templates.ComparePage(f, from, to, drafting.Compare(from.YAML, to.YAML)))
 }

@@ -1,12 +1,12 @@
 package handlers
 
 import (
-	"fmt"
 	"net/http"
 
 	"settlemark/db"
 	"settlemark/internal/act"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -43,10 +43,10 @@ func (s *Screens) RejectProcedure(w http.ResponseWriter, r *http.Request) error 
 
 func (s *Screens) rejection(revision db.ProcedureRevision) (templates.ChangeView, prover) {
 	return templates.ChangeView{
-		Title:  fmt.Sprintf("Reject revision %d of %s", revision.Revision, revision.Title),
-		Lead:   "It stays readable with your reason, and can't be approved any more. Its authors may draft the next one from it.",
-		Button: fmt.Sprintf("Reject revision %d", revision.Revision), Look: "danger",
+		Title:  words.Say("Reject revision %d of %s", revision.Revision, revision.Title),
+		Lead:   words.Say("It stays readable with your reason, and can't be approved any more. Its authors may draft the next one from it."),
+		Button: words.Say("Reject revision %d", revision.Revision), Look: "danger",
 		Here: templates.Procedures, Back: urls.Procedure(revision.Key, revision.Revision), Action: urls.Reject(revision.Key, revision.Revision),
-		Field: &parts.Input{Name: "reason", Label: "What is wrong with it", Rows: 2, Required: true, MaxLength: 2000},
+		Field: &parts.Input{Name: "reason", Label: words.Say("What is wrong with it"), Rows: 2, Required: true, MaxLength: 2000},
 	}, s.over(act.RejectionContent(revision.Key, revision.Revision, revision.SHA256), "reason")
 }

@@ -7,6 +7,7 @@ import (
 
 	"settlemark/internal/act"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -47,11 +48,11 @@ func (s *Screens) retirement(r *http.Request) (v templates.ChangeView, over prov
 		return v, nil, err
 	}
 	v = templates.ChangeView{
-		Title:  "Retire the procedure “" + revisions[0].Title + "”",
-		Lead:   "No run can be opened with its revisions from then on. Runs that are open go on. A revision that is submitted and approved later brings the procedure back.",
-		Button: "Retire the procedure", Look: "danger",
+		Title:  words.Say("Retire the procedure “%s”", revisions[0].Title),
+		Lead:   words.Say("No run can be opened with its revisions from then on. Runs that are open go on. A revision that is submitted and approved later brings the procedure back."),
+		Button: words.Say("Retire the procedure"), Look: "danger",
 		Here: templates.Procedures, Back: urls.History(key), Action: urls.Retire(key),
-		Field: &parts.Input{Name: "reason", Label: "Reason", Rows: 2, Required: true, MaxLength: 2000},
+		Field: &parts.Input{Name: "reason", Label: words.Say("Reason"), Rows: 2, Required: true, MaxLength: 2000},
 	}
 	return v, s.over(act.RetirementContent(key, revisions[0].Revision), "reason"), nil
 }

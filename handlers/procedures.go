@@ -8,6 +8,7 @@ import (
 
 	"settlemark/db"
 	"settlemark/internal/commissioning"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -46,7 +47,7 @@ func (s *Screens) procedureList(r *http.Request, form parts.Form) (templ.Compone
 		lines = append(lines, templates.DraftLine{ID: d.ID, Key: d.Key, Title: v.Title, Authors: strings.Join(d.Authors, ", "), Wrong: len(v.Refusals)})
 	}
 	may := p.MayAnywhere(commissioning.DraftProcedure) == nil
-	return templates.ProcedureList(respond.Frame(r, "Procedures", templates.Procedures), views, lines, may, form), nil
+	return templates.ProcedureList(respond.Frame(r, words.Say("Procedures"), templates.Procedures), views, lines, may, form), nil
 }
 
 func revisionView(p db.ProcedureRevision) templates.RevisionView {

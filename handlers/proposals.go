@@ -9,6 +9,7 @@ import (
 	"settlemark/internal/act"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -66,5 +67,5 @@ func (s *Screens) proposals(r *http.Request, form parts.Form) (templ.Component, 
 		Sites:      siteOptions(sitesFor(p, commissioning.ProposeChange, sites)),
 		MayPropose: p.MayAnywhere(commissioning.ProposeChange) == nil,
 	}
-	return templates.ProposalsPage(respond.Frame(r, "Proposals", templates.Proposals), v), nil
+	return templates.ProposalsPage(respond.Frame(r, words.Say("Proposals"), templates.Proposals), v), nil
 }

@@ -8,6 +8,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/web/respond"
 	"settlemark/web/session"
@@ -77,8 +78,8 @@ func shown(r *http.Request) (commissioning.Identity, bool) {
 
 func linking(i commissioning.Identity) templates.ChangeView {
 	return templates.ChangeView{
-		Title: "Link this account", Lead: "At " + i.Issuer + " you are " + i.Called + ". Once it is linked, whoever signs in there as that is signed in here as you. Signatures go on asking for your own proof.",
-		Button: "Link it", Action: urls.LinkPattern, Here: templates.Account, Back: urls.AccountPattern, Hidden: map[string]string{"issuer": i.Issuer, "subject": i.Subject},
+		Title: words.Say("Link this account"), Lead: words.Say("At %s you are %s. Once it is linked, whoever signs in there as that is signed in here as you. Signatures go on asking for your own proof.", i.Issuer, i.Called),
+		Button: words.Say("Link it"), Action: urls.LinkPattern, Here: templates.Account, Back: urls.AccountPattern, Hidden: map[string]string{"issuer": i.Issuer, "subject": i.Subject},
 	}
 }
 
@@ -124,7 +125,7 @@ func (s *Screens) linked(r *http.Request, issuer string) (commissioning.Identity
 
 func unlinking(i commissioning.Identity) templates.ChangeView {
 	return templates.ChangeView{
-		Title: "Unlink an account", Lead: "The account " + i.Called + " at " + i.Issuer + " does not sign you in here any more. Your password and second factors stay.",
-		Button: "Unlink it", Look: "danger", Action: urls.UnlinkPattern, Here: templates.Account, Back: urls.AccountPattern, Hidden: map[string]string{"issuer": i.Issuer},
+		Title: words.Say("Unlink an account"), Lead: words.Say("The account %s at %s does not sign you in here any more. Your password and second factors stay.", i.Called, i.Issuer),
+		Button: words.Say("Unlink it"), Look: "danger", Action: urls.UnlinkPattern, Here: templates.Account, Back: urls.AccountPattern, Hidden: map[string]string{"issuer": i.Issuer},
 	}
 }

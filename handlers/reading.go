@@ -7,6 +7,7 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/web/respond"
 )
@@ -40,5 +41,5 @@ func (s *Screens) readingPage(r *http.Request, v templates.RunView, quantity str
 			Kind: commissioning.KindReading, Quantity: q.Key, Value: "1", Unit: q.Unit, ObservedAt: v.Now,
 		})
 	}
-	return templates.ReadingPage(runFrame(r, v, "Type a reading"), v, pad), nil
+	return templates.ReadingPage(runFrame(r, v, words.Say("Type a reading")), v, pad), nil
 }

@@ -12,6 +12,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -85,7 +86,7 @@ func (s *Screens) recallPage(r *http.Request, asked url.Values, form parts.Form)
 		}
 		v.Withdrawn, v.Skipped = done.Withdrawn, done.Skipped
 	}
-	return templates.RecallPage(respond.Frame(r, "Recall a lot", templates.RecallLot), v), nil
+	return templates.RecallPage(respond.Frame(r, words.Say("Recall a lot"), templates.RecallLot), v), nil
 }
 
 // lotLines joins what the record says of the lot with what became of each

@@ -10,6 +10,7 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -115,7 +116,7 @@ func registerPage[T any](s *Screens, r *http.Request, reg register[T], rows []T,
 		}
 		v.Rows = append(v.Rows, line)
 	}
-	return templates.Register(respond.Frame(r, v.Title, reg.place), v), nil
+	return templates.Register(respond.Frame(r, words.Plain(v.Title), reg.place), v), nil
 }
 
 func find[T any](rows []T, key func(T) string, want string) (T, bool) {
@@ -142,7 +143,7 @@ func sitesFor(p commissioning.Person, a commissioning.Action, sites []commission
 func siteOptions(sites []commissioning.Site) []parts.Option {
 	out := []parts.Option{}
 	for _, s := range sites {
-		out = append(out, parts.Option{Value: strconv.FormatInt(int64(s.ID), 10), Label: s.Name})
+		out = append(out, parts.Option{Value: strconv.FormatInt(int64(s.ID), 10), Label: words.Plain(s.Name)})
 	}
 	return out
 }
@@ -167,9 +168,9 @@ func decodeSite(form url.Values) (commissioning.SiteID, error) {
 
 // namedAtSite is the form of what has a name and a site for ever.
 func namedAtSite(label string, sites []commissioning.Site, changing bool) []parts.Input {
-	inputs := []parts.Input{{Name: "name", Label: label, Required: true, MaxLength: 60}}
+	inputs := []parts.Input{{Name: "name", Label: words.Say(label), Required: true, MaxLength: 60}}
 	if !changing {
-		inputs = append(inputs, parts.Input{Name: "site", Label: "Site", Required: true, Options: siteOptions(sites)})
+		inputs = append(inputs, parts.Input{Name: "site", Label: words.Say("Site"), Required: true, Options: siteOptions(sites)})
 	}
 	return inputs
 }

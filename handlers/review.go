@@ -7,6 +7,7 @@ import (
 	"settlemark/db"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -23,7 +24,7 @@ func (s *Screens) ShowReview(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Screens) review(w http.ResponseWriter, r *http.Request, status int, v templates.ReviewView) error {
-	f := runFrame(r, v.RunView, "Review")
+	f := runFrame(r, v.RunView, words.Say("Review"))
 	f.Here, f.Bare = templates.Board, true
 	return respond.HTML(w, r, status, templates.ReviewPage(f, v))
 }
@@ -54,15 +55,15 @@ func ownReading(book db.Book, p commissioning.Person) string {
 	return ""
 }
 
-func whyNotSign(book db.Book, p commissioning.Person) string {
+func whyNotSign(book db.Book, p commissioning.Person) words.Text {
 	if len(book.Changed) > 0 {
-		return "This record has been changed. Nothing can be signed on top of it; tell quality."
+		return words.Say("This record has been changed. Nothing can be signed on top of it; tell quality.")
 	}
 	var refusal *problem.Error
 	if errors.As(book.Run.CountersignableBy(p, book.Contributors), &refusal) {
 		return refusal.Sentence
 	}
-	return ""
+	return words.Text{}
 }
 
 // refusedReview shows the review again, as it stands now, with what was typed
@@ -75,7 +76,7 @@ func (s *Screens) refusedReview(w http.ResponseWriter, r *http.Request, err erro
 	if readErr != nil {
 		return readErr
 	}
-	f := runFrame(r, v.RunView, "Review")
+	f := runFrame(r, v.RunView, words.Say("Review"))
 	f.Here, f.Bare = templates.Board, true
 	return s.proofRefused(w, r, err, templates.ReviewPage(f, v))
 }

@@ -5,6 +5,7 @@ import (
 
 	"settlemark/internal/problem"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/web/respond"
 )
@@ -15,7 +16,7 @@ func (s *Screens) ShowAbandon(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return respond.HTML(w, r, http.StatusOK, templates.AbandonPage(runFrame(r, v, "Abandon"), v))
+	return respond.HTML(w, r, http.StatusOK, templates.AbandonPage(runFrame(r, v, words.Say("Abandon")), v))
 }
 
 // AbandonRun ends an open run without a release; its entries stay.
@@ -37,5 +38,5 @@ func (s *Screens) AbandonRun(w http.ResponseWriter, r *http.Request) error {
 		return respond.Redirect(w, r, urls.Run(v.Run.ID))
 	}
 	v.Typed = templates.Typed{Form: "abandon", Values: form, Err: err}
-	return respond.Refused(w, r, err, templates.AbandonPage(runFrame(r, v, "Abandon"), v))
+	return respond.Refused(w, r, err, templates.AbandonPage(runFrame(r, v, words.Say("Abandon")), v))
 }

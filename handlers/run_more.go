@@ -3,6 +3,7 @@ package handlers
 import (
 	"net/http"
 
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/web/respond"
 )
@@ -13,5 +14,5 @@ func (s *Screens) ShowMore(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return respond.HTML(w, r, http.StatusOK, templates.MorePage(runFrame(r, v, "More"), v, r.URL.Query().Get("open")))
+	return respond.HTML(w, r, http.StatusOK, templates.MorePage(runFrame(r, v, words.Say("More")), v, r.URL.Query().Get("open")))
 }

@@ -4,6 +4,7 @@ import (
 	"net/http"
 
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/web/respond"
 )
@@ -14,7 +15,7 @@ func (s *Screens) ShowPen(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return respond.HTML(w, r, http.StatusOK, templates.PenPage(runFrame(r, v, "Hand over"), v))
+	return respond.HTML(w, r, http.StatusOK, templates.PenPage(runFrame(r, v, words.Say("Hand over")), v))
 }
 
 // TakePen makes the person the one who records in the run.
@@ -31,5 +32,5 @@ func (s *Screens) TakePen(w http.ResponseWriter, r *http.Request) error {
 		return respond.Redirect(w, r, urls.Run(v.Run.ID))
 	}
 	v.Typed = templates.Typed{Form: "pen", Values: form, Err: err}
-	return respond.Refused(w, r, err, templates.PenPage(runFrame(r, v, "Hand over"), v))
+	return respond.Refused(w, r, err, templates.PenPage(runFrame(r, v, words.Say("Hand over")), v))
 }

@@ -7,6 +7,7 @@ import (
 
 	"github.com/a-h/templ"
 
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/web/respond"
 	"settlemark/web/session"
@@ -23,7 +24,7 @@ func (s *Screens) ShowRun(w http.ResponseWriter, r *http.Request) error {
 }
 
 func runPage(r *http.Request, v templates.RunView) templ.Component {
-	return templates.RunPage(runFrame(r, v, v.SectionTitle()), v)
+	return templates.RunPage(runFrame(r, v, words.Plain(v.SectionTitle())), v)
 }
 
 // RunEvents streams the changes of a run to somebody who may read it.

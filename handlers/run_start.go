@@ -13,6 +13,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -95,14 +96,14 @@ func (s *Screens) runStartPage(r *http.Request, form parts.Form) (templ.Componen
 	for _, rev := range revisions {
 		if rev.Usable() && !newest[rev.Key] {
 			newest[rev.Key] = true
-			label := fmt.Sprintf("%s, revision %d", rev.Title, rev.Revision)
+			label := words.Say("%s, revision %d", rev.Title, rev.Revision)
 			c.Procedures = append(c.Procedures, parts.Option{Value: fmt.Sprintf("%s/%d", rev.Key, rev.Revision), Label: label})
 		}
 	}
 	if err := s.startPlaces(r, p, &c); err != nil {
 		return nil, err
 	}
-	return templates.RunStartPage(respond.Frame(r, "Start a run", templates.StartRun), form, c), nil
+	return templates.RunStartPage(respond.Frame(r, words.Say("Start a run"), templates.StartRun), form, c), nil
 }
 
 // startPlaces fills in the benches, instruments and units of the sites where the person may
@@ -118,7 +119,7 @@ func (s *Screens) startPlaces(r *http.Request, p commissioning.Person, c *templa
 	}
 	for _, b := range benches {
 		if p.May(commissioning.OpenRun, b.Site) == nil {
-			c.Benches = append(c.Benches, parts.Option{Value: number(b.ID), Label: b.Name + ", " + siteName(b.Site, sites)})
+			c.Benches = append(c.Benches, parts.Option{Value: number(b.ID), Label: words.Plain(b.Name + ", " + siteName(b.Site, sites))})
 		}
 	}
 	if c.Instruments, err = s.instrumentsFor(r.Context(), p, sites); err != nil {
@@ -134,10 +135,10 @@ func (s *Screens) startPlaces(r *http.Request, p commissioning.Person, c *templa
 		}
 		place := row.Unit.Line + ", " + siteName(row.Unit.Site, sites)
 		if row.Run != nil {
-			c.Busy = append(c.Busy, parts.Option{Value: row.Unit.Tag, Label: fmt.Sprintf("%s. Run %s is %s.", place, row.Run.Number, row.Run.State)})
+			c.Busy = append(c.Busy, parts.Option{Value: row.Unit.Tag, Label: words.Say("%s. Run %s is %s.", place, row.Run.Number, row.Run.State)})
 			continue
 		}
-		c.Units = append(c.Units, parts.Option{Value: row.Unit.Tag, Label: place})
+		c.Units = append(c.Units, parts.Option{Value: row.Unit.Tag, Label: words.Plain(place)})
 	}
 	return nil
 }

@@ -6,6 +6,7 @@ import (
 
 	"settlemark/internal/act"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/web/respond"
 	"settlemark/web/session"
@@ -21,7 +22,7 @@ func (s *Screens) ShowSubmit(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return respond.HTML(w, r, http.StatusOK, templates.SubmitPage(runFrame(r, v, "Submit"), v, proving))
+	return respond.HTML(w, r, http.StatusOK, templates.SubmitPage(runFrame(r, v, words.Say("Submit")), v, proving))
 }
 
 // SubmitRun takes the engineer's signature over the head that the page showed.
@@ -52,5 +53,5 @@ func (s *Screens) SubmitRun(w http.ResponseWriter, r *http.Request) error {
 	if provingErr != nil {
 		return provingErr
 	}
-	return respond.Refused(w, r, err, templates.SubmitPage(runFrame(r, v, "Submit"), v, proving))
+	return respond.Refused(w, r, err, templates.SubmitPage(runFrame(r, v, words.Say("Submit")), v, proving))
 }

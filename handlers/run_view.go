@@ -12,6 +12,7 @@ import (
 	"settlemark/db"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/web/live"
 	"settlemark/web/respond"
@@ -77,8 +78,8 @@ func sectionAsked(r *http.Request, v templates.RunView) int {
 }
 
 // runFrame is what stands around a page of this run.
-func runFrame(r *http.Request, v templates.RunView, title string) templates.Frame {
-	f := respond.Frame(r, title+", "+v.Unit.Tag+", run "+v.Run.Number.String(), templates.MyRuns)
+func runFrame(r *http.Request, v templates.RunView, title words.Text) templates.Frame {
+	f := respond.Frame(r, words.Say("%s, %s, run %s", title, v.Unit.Tag, v.Run.Number), templates.MyRuns)
 	f.Site, f.Now, f.Demo = v.Site, v.Now, f.Demo || v.Run.Demo
 	return f
 }

@@ -6,6 +6,7 @@ import (
 
 	"settlemark/db"
 	"settlemark/internal/commissioning"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/web/respond"
 	"settlemark/web/session"
@@ -38,7 +39,7 @@ func (s *Screens) ShowRuns(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return respond.HTML(w, r, http.StatusOK, templates.RunsPage(respond.Frame(r, "My runs", templates.MyRuns), views, ending))
+	return respond.HTML(w, r, http.StatusOK, templates.RunsPage(respond.Frame(r, words.Say("My runs"), templates.MyRuns), views, ending))
 }
 
 // toRenew gives the releases that end soon, the nearest first, of units on

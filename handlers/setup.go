@@ -8,6 +8,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -41,5 +42,5 @@ func (s *Screens) firstAdministrator(r *http.Request, code, name, login, passwor
 }
 
 func setupPage(r *http.Request, form parts.Form) templ.Component {
-	return templates.Setup(respond.Frame(r, "First administrator", ""), form, whyNot(r))
+	return templates.Setup(respond.Frame(r, words.Say("First administrator"), ""), form, whyNot(r))
 }

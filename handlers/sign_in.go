@@ -14,6 +14,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -94,7 +95,7 @@ func (s *Screens) begin(w http.ResponseWriter, r *http.Request, p commissioning.
 }
 
 func (s *Screens) signInPage(r *http.Request, form parts.Form) templ.Component {
-	return templates.SignIn(respond.Frame(r, "Sign in", ""), form, whyNot(r), s.rp(r), s.demoCodeFor(r, form.Value("login")), s.Provider.Label())
+	return templates.SignIn(respond.Frame(r, words.Say("Sign in"), ""), form, whyNot(r), s.rp(r), s.demoCodeFor(r, form.Value("login")), s.Provider.Label())
 }
 
 // demoCodeFor is the code to show before it is known who signs in.
@@ -110,10 +111,10 @@ func (s *Screens) demoCodeFor(r *http.Request, login string) string {
 	return s.demoCode(factors)
 }
 
-// whyNot is the sentence for a request over plain http, else "".
-func whyNot(r *http.Request) string {
+// whyNot is the sentence for a request over plain http, else an empty one.
+func whyNot(r *http.Request) words.Text {
 	if session.Way(r) == session.Plain {
-		return session.WhyNot
+		return words.Say(session.WhyNot)
 	}
-	return ""
+	return words.Text{}
 }

@@ -7,6 +7,7 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 )
@@ -24,25 +25,25 @@ func (s *Screens) SaveSite(w http.ResponseWriter, r *http.Request) error {
 func (s *Screens) sites() register[commissioning.Site] {
 	return register[commissioning.Site]{
 		page: templates.RegisterView{
-			Title: "Sites", One: "site", URL: urls.SitesPattern, Columns: []string{"Site", "Address", "Time zone", "Paper"},
+			Title: "Sites", One: "site", URL: urls.SitesPattern, Columns: []string{"Site", "Address", "Time zone", "Paper", "Language"},
 			Lead: "Every time on a page or a certificate is written in the time of its site.",
 		},
 		place: templates.Sites, read: commissioning.ManageSites, manage: commissioning.ManageSites,
-		fields: []string{"name", "address", "time_zone", "paper"},
+		fields: []string{"name", "address", "time_zone", "paper", "language"},
 		list: func(ctx context.Context, _ commissioning.Person) ([]commissioning.Site, error) {
 			return s.DB.Sites(ctx)
 		},
 		key: func(v commissioning.Site) string { return number(int64(v.ID)) },
 		cells: func(v commissioning.Site, _ []commissioning.Site) []string {
-			return []string{v.Name, v.Address, v.TimeZone, v.Paper}
+			return []string{v.Name, v.Address, v.TimeZone, v.Paper, languageOf(v).Name()}
 		},
 		values: func(v commissioning.Site) url.Values {
-			return url.Values{"name": {v.Name}, "address": {v.Address}, "time_zone": {v.TimeZone}, "paper": {v.Paper}}
+			return url.Values{"name": {v.Name}, "address": {v.Address}, "time_zone": {v.TimeZone}, "paper": {v.Paper}, "language": {string(languageOf(v))}}
 		},
 		decode: func(form url.Values, stored commissioning.Site) (commissioning.Site, error) {
 			return commissioning.Site{
 				ID: stored.ID, Demo: stored.Demo, Name: form.Get("name"), Address: form.Get("address"),
-				TimeZone: form.Get("time_zone"), Paper: form.Get("paper"),
+				TimeZone: form.Get("time_zone"), Paper: form.Get("paper"), Language: form.Get("language"),
 			}, nil
 		},
 		save: func(ctx context.Context, p commissioning.Person, v commissioning.Site) error {
@@ -51,10 +52,11 @@ func (s *Screens) sites() register[commissioning.Site] {
 		},
 		inputs: func([]commissioning.Site, bool) []parts.Input {
 			return []parts.Input{
-				{Name: "name", Label: "Name", Required: true, MaxLength: 80},
-				{Name: "address", Label: "Address, as it stands on certificates", Required: true, MaxLength: 200, Rows: 3},
-				{Name: "time_zone", Label: "Time zone", Hint: "By its place name, such as Europe/Dublin or America/Chicago.", Required: true, Mono: true, MaxLength: 60},
-				{Name: "paper", Label: "Paper for certificates", Required: true, Options: []parts.Option{{Value: "A4", Label: "A4"}, {Value: "Letter", Label: "Letter"}}},
+				{Name: "name", Label: words.Say("Name"), Required: true, MaxLength: 80},
+				{Name: "address", Label: words.Say("Address, as it stands on certificates"), Required: true, MaxLength: 200, Rows: 3},
+				{Name: "time_zone", Label: words.Say("Time zone"), Hint: words.Say("By its place name, such as Europe/Dublin or America/Chicago."), Required: true, Mono: true, MaxLength: 60},
+				{Name: "paper", Label: words.Say("Paper for certificates"), Required: true, Options: []parts.Option{{Value: "A4", Label: words.Plain("A4")}, {Value: "Letter", Label: words.Plain("Letter")}}},
+				{Name: "language", Label: words.Say("Language of certificates, and of people who chose none"), Required: true, Options: parts.Languages()},
 			}
 		},
 	}

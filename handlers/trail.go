@@ -11,6 +11,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -26,7 +27,7 @@ func (s *Screens) ShowTrail(w http.ResponseWriter, r *http.Request) error {
 	if err := p.MayAnywhere(commissioning.ReadTrail); err != nil {
 		return err
 	}
-	f := respond.Frame(r, "Audit trail", templates.Trail)
+	f := respond.Frame(r, words.Say("Audit trail"), templates.Trail)
 	query := r.URL.Query()
 	v := templates.TrailView{
 		Form: parts.Form{Values: query}, Query: filterQuery(query), Newer: query.Get("before") != "", Zone: f.Site.TimeZone,

@@ -6,6 +6,7 @@ import (
 	"net/http"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/web/respond"
 	"settlemark/web/session"
@@ -80,7 +81,7 @@ func (s *Screens) eachBatch(r *http.Request, begin func(), write func([]template
 	if err := p.MayAnywhere(commissioning.ReadTrail); err != nil {
 		return err
 	}
-	filter, err := trailFilter(r.URL.Query(), respond.Frame(r, "", "").Site.TimeZone)
+	filter, err := trailFilter(r.URL.Query(), respond.Frame(r, words.Text{}, "").Site.TimeZone)
 	if err != nil {
 		return err
 	}

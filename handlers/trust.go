@@ -5,6 +5,7 @@ import (
 
 	"settlemark/internal/problem"
 	"settlemark/internal/trust"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/web/respond"
 )
@@ -14,7 +15,7 @@ func (s *Screens) ShowTrust(w http.ResponseWriter, r *http.Request) error {
 	if s.Authority == nil {
 		return noAuthority()
 	}
-	f := respond.Frame(r, "Trust this site", "")
+	f := respond.Frame(r, words.Say("Trust this site"), "")
 	f.Bare, f.Sheets = true, []string{"css/trust.css"}
 	c := s.Authority.Certificate
 	return respond.HTML(w, r, http.StatusOK, templates.TrustPage(f, templates.TrustView{

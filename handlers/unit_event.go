@@ -12,6 +12,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -120,5 +121,5 @@ func (s *Screens) unitEventPage(r *http.Request, form parts.Form) (templ.Compone
 		}
 		v.VoidedBy = procedure.VoidedBy
 	}
-	return templates.UnitEventPage(respond.Frame(r, "What happened to "+unit.Tag, templates.Units), v), nil
+	return templates.UnitEventPage(respond.Frame(r, words.Say("What happened to %s", unit.Tag), templates.Units), v), nil
 }

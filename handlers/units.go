@@ -12,6 +12,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -66,7 +67,7 @@ func (s *Screens) unitsPage(r *http.Request, form parts.Form) (templ.Component, 
 		return nil, err
 	}
 	v := templates.UnitsView{Units: units, Choices: choices, Form: form, MayChange: p.MayAnywhere(commissioning.ManageRegisters) == nil}
-	return templates.UnitList(respond.Frame(r, "Units", templates.Units), v), nil
+	return templates.UnitList(respond.Frame(r, words.Say("Units"), templates.Units), v), nil
 }
 
 // ShowUnit shows one unit with its runs.
@@ -172,7 +173,7 @@ func (s *Screens) unitPage(r *http.Request, unit commissioning.Unit, form parts.
 			return nil, err
 		}
 	}
-	return templates.UnitPage(respond.Frame(r, "Unit "+unit.Tag, templates.Units), v), nil
+	return templates.UnitPage(respond.Frame(r, words.Say("Unit %s", unit.Tag), templates.Units), v), nil
 }
 
 // unitChoices gives what the form of a unit offers.

@@ -6,6 +6,7 @@ import (
 	"github.com/go-chi/chi/v5/middleware"
 
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -13,7 +14,7 @@ import (
 
 // Verify says to anybody with the code of a certificate what it is worth today.
 func (s *Screens) Verify(w http.ResponseWriter, r *http.Request) error {
-	f := respond.Frame(r, "Check a certificate", templates.Certificates)
+	f := respond.Frame(r, words.Say("Check a certificate"), templates.Certificates)
 	v := templates.VerifyView{Form: parts.Form{Values: r.URL.Query()}, Now: s.Now()}
 	code := r.URL.Query().Get("code")
 	if code == "" {

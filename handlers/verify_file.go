@@ -8,6 +8,7 @@ import (
 	"github.com/go-chi/chi/v5/middleware"
 
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 	"settlemark/web/respond"
@@ -36,7 +37,7 @@ const (
 // VerifyFile says to anybody with the file of a certificate what the code on it
 // would tell, once the file is found to be what was issued.
 func (s *Screens) VerifyFile(w http.ResponseWriter, r *http.Request) error {
-	f := respond.Frame(r, "Check a certificate", templates.Certificates)
+	f := respond.Frame(r, words.Say("Check a certificate"), templates.Certificates)
 	v := templates.VerifyView{Now: s.Now()}
 	status, err := s.verifyFile(r, &v)
 	switch problem.KindOf(err) {

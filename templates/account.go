@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"settlemark/internal/commissioning"
+	"settlemark/templates/parts"
 )
 
 // AccountView is what a person sees of themselves.
@@ -12,6 +13,7 @@ type AccountView struct {
 	Provider string // what people call the site's OpenID provider, "" for none
 	Linked   []commissioning.Identity
 	Sessions []SessionLine
+	Reading  parts.Form // how they read pages
 }
 
 // SessionLine is one place where the person is signed in.

@@ -6,6 +6,7 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 	"settlemark/templates"
 )
 
@@ -143,19 +144,19 @@ func TestReviewSignature(t *testing.T) {
 	v := review(tell(t).until("Settle").view(66))
 	v.Exam.Assessment.Verdict = rules.NotYet
 	v.Run.State = commissioning.Submitted
-	if v.Opens() != "opens when every gate passes" {
+	if v.Opens().String() != "opens when every gate passes" {
 		t.Errorf("opens %q", v.Opens())
 	}
 	v.Exam.Assessment.Verdict = rules.Releasable
-	if v.Opens() != "opens when you have read the sample" || !v.MustRead() {
+	if v.Opens().String() != "opens when you have read the sample" || !v.MustRead() {
 		t.Errorf("before the own reading it opens %q", v.Opens())
 	}
 	v.Reading = "bp 118"
-	if v.Opens() != "" {
+	if !v.Opens().Empty() {
 		t.Errorf("after it, opens %q", v.Opens())
 	}
-	v.WhyNot = "You worked on this run. Someone else must sign."
-	if v.Opens() != v.WhyNot {
+	v.WhyNot = words.Say("You worked on this run. Someone else must sign.")
+	if !v.Opens().Equal(v.WhyNot) {
 		t.Errorf("for a contributor it opens %q", v.Opens())
 	}
 }

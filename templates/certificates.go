@@ -5,6 +5,7 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates/parts"
 )
 
@@ -45,11 +46,11 @@ func (v CertificatesView) zipURL() string {
 }
 
 var statusOptions = []parts.Option{
-	{Value: string(commissioning.Valid), Label: "Valid"},
-	{Value: commissioning.EndingSoon, Label: "Valid, ends within 30 days"},
-	{Value: string(commissioning.Expired), Label: "Expired"},
-	{Value: string(commissioning.Superseded), Label: "Superseded"},
-	{Value: string(commissioning.Withdrawn), Label: "Withdrawn"},
+	{Value: string(commissioning.Valid), Label: words.Say("Valid")},
+	{Value: commissioning.EndingSoon, Label: words.Say("Valid, ends within 30 days")},
+	{Value: string(commissioning.Expired), Label: words.Say("Expired")},
+	{Value: string(commissioning.Superseded), Label: words.Say("Superseded")},
+	{Value: string(commissioning.Withdrawn), Label: words.Say("Withdrawn")},
 }
 
 // statusLook gives shape, word and class of a status: never colour alone.

@@ -1,9 +1,8 @@
 package templates
 
 import (
-	"fmt"
-
 	"settlemark/internal/measure"
+	"settlemark/internal/words"
 	"settlemark/templates/parts"
 )
 
@@ -12,7 +11,7 @@ func cupOptions() []parts.Option {
 	for _, c := range measure.Cups {
 		least, most := c.Span()
 		out = append(out, parts.Option{
-			Value: c.Key, Label: fmt.Sprintf("%s: %.0f to %.0f s, %s to %s mm²/s", c.Name, c.Least, c.Most, about(least), about(most)),
+			Value: c.Key, Label: words.Say("%s: %.0f to %.0f s, %s to %s mm²/s", c.Name, c.Least, c.Most, about(least), about(most)),
 		})
 	}
 	return out

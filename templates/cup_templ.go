@@ -9,6 +9,7 @@ import templruntime "github.com/a-h/templ/runtime"
 
 import (
 	"settlemark/internal/commissioning"
+	"settlemark/internal/words"
 	"settlemark/templates/parts"
 )
 
@@ -68,7 +69,7 @@ func CupPage(f Frame, v RunView) templ.Component {
 			var templ_7745c5c3_Var3 string
 			templ_7745c5c3_Var3, templ_7745c5c3_Err = templ.JoinStringErrs(commissioning.Deferral)
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `cup.templ`, Line: 23, Col: 60}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `cup.templ`, Line: 24, Col: 60}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var3))
 			if templ_7745c5c3_Err != nil {
@@ -91,19 +92,19 @@ func CupPage(f Frame, v RunView) templ.Component {
 						}()
 					}
 					ctx = templ.InitializeContext(ctx)
-					templ_7745c5c3_Err = ask(v, cupForm, parts.Input{Name: "cup", Label: "Cup", Hint: "With the times it may run and what they mean. A time outside is refused, not converted.", Required: true, Options: cupOptions()}).Render(ctx, templ_7745c5c3_Buffer)
+					templ_7745c5c3_Err = ask(v, cupForm, parts.Input{Name: "cup", Label: words.Say("Cup"), Hint: words.Say("With the times it may run and what they mean. A time outside is refused, not converted."), Required: true, Options: cupOptions()}).Render(ctx, templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
-					templ_7745c5c3_Err = ask(v, cupForm, parts.Input{Name: "seconds", Label: "Time of flow, s", Mode: "decimal", Required: true, MaxLength: 12}).Render(ctx, templ_7745c5c3_Buffer)
+					templ_7745c5c3_Err = ask(v, cupForm, parts.Input{Name: "seconds", Label: words.Say("Time of flow, s"), Mode: "decimal", Required: true, MaxLength: 12}).Render(ctx, templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
-					templ_7745c5c3_Err = ask(v, cupForm, parts.Input{Name: "celsius", Label: "Temperature of the sample, °C", Hint: "The cup's formula holds at this temperature; nothing is corrected to another.", Mode: "decimal", Required: true, MaxLength: 12}).Render(ctx, templ_7745c5c3_Buffer)
+					templ_7745c5c3_Err = ask(v, cupForm, parts.Input{Name: "celsius", Label: words.Say("Temperature of the sample, °C"), Hint: words.Say("The cup's formula holds at this temperature; nothing is corrected to another."), Mode: "decimal", Required: true, MaxLength: 12}).Render(ctx, templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
-					templ_7745c5c3_Err = ask(v, cupForm, parts.Input{Name: "density", Label: "Density of the sample at that temperature, g/mL", Hint: "From the data sheet. Without it there is only mm²/s, which is no mPa·s.", Mode: "decimal", MaxLength: 12}).Render(ctx, templ_7745c5c3_Buffer)
+					templ_7745c5c3_Err = ask(v, cupForm, parts.Input{Name: "density", Label: words.Say("Density of the sample at that temperature, g/mL"), Hint: words.Say("From the data sheet. Without it there is only mm²/s, which is no mPa·s."), Mode: "decimal", MaxLength: 12}).Render(ctx, templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}

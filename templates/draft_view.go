@@ -154,7 +154,10 @@ type OutlineView struct {
 }
 
 // OutlineFact is one value at the head.
-type OutlineFact struct{ Label, Value string }
+type OutlineFact struct {
+	Label words.Text
+	Value string
+}
 
 // OutlineSection is one section with its lines.
 type OutlineSection struct {

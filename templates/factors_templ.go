@@ -345,7 +345,7 @@ func AppPage(f Frame, v AppView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = parts.Field(v.Form, parts.Input{Name: "first", Label: "Code that the new app shows", Mono: true, Mode: "numeric", Autocomplete: "one-time-code", Required: true, MaxLength: 10}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = parts.Field(v.Form, parts.Input{Name: "first", Label: words.Say("Code that the new app shows"), Mono: true, Mode: "numeric", Autocomplete: "one-time-code", Required: true, MaxLength: 10}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -512,7 +512,7 @@ func PasskeyPage(f Frame, v PasskeyView) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = parts.Field(v.Form, parts.Input{Name: "name", Label: "What you call it", Hint: "Such as the device it is on.", Required: true, MaxLength: 60}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = parts.Field(v.Form, parts.Input{Name: "name", Label: words.Say("What you call it"), Hint: words.Say("Such as the device it is on."), Required: true, MaxLength: 60}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

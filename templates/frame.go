@@ -5,13 +5,14 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 )
 
 // Frame is what stands around every screen. respond.Frame fills it in for the
 // request; a screen sets Title, Here and, where it draws the whole height
 // itself, Bare.
 type Frame struct {
-	Title   string                // of the tab, without the product's name
+	Title   words.Text            // of the tab, without the product's name
 	Here    Place                 // the item of the navigation that is current
 	Person  *commissioning.Person // nil: nobody is signed in
 	RP      string                // the site of the person's passkeys
@@ -26,7 +27,7 @@ type Frame struct {
 	Bare    bool     // the screen draws its own top strip with Menu in it, and its own <main id="main">
 }
 
-// Place is one item of the navigation.
+// Place is one item of the navigation; its label stands there.
 type Place string
 
 const (
@@ -52,28 +53,29 @@ const (
 
 type navItem struct {
 	place  Place
+	label  words.Text
 	url    string
 	action commissioning.Action // shown to whoever may do this somewhere
 }
 
 var navigation = []navItem{
-	{MyRuns, urls.RunsPattern, commissioning.OpenRun},
-	{StartRun, urls.RunStartPattern, commissioning.OpenRun},
-	{OnTablet, urls.OfflinePattern, commissioning.OpenRun},
-	{Board, urls.BoardPattern, commissioning.SeeBoard},
-	{Certificates, urls.CertificatesPattern, commissioning.ReadRuns},
-	{RecallLot, urls.RecallPattern, commissioning.RecallLot},
-	{Procedures, urls.ProceduresPattern, commissioning.ReadProcedures},
-	{Trail, urls.TrailPattern, commissioning.ReadTrail},
-	{Units, urls.UnitsPattern, commissioning.ReadRegisters},
-	{Fluids, urls.FluidsPattern, commissioning.ManageRegisters},
-	{Lines, urls.LinesPattern, commissioning.ManageRegisters},
-	{Benches, urls.BenchesPattern, commissioning.ManageRegisters},
-	{Instruments, urls.InstrumentsPattern, commissioning.ManageRegisters},
-	{Gateways, urls.GatewaysPattern, commissioning.ManageRegisters},
-	{Proposals, urls.ProposalsPattern, commissioning.ReadRegisters},
-	{Sites, urls.SitesPattern, commissioning.ManageSites},
-	{People, urls.PeoplePattern, commissioning.ManagePeople},
+	{MyRuns, words.Say("my runs"), urls.RunsPattern, commissioning.OpenRun},
+	{StartRun, words.Say("start a run"), urls.RunStartPattern, commissioning.OpenRun},
+	{OnTablet, words.Say("on this tablet"), urls.OfflinePattern, commissioning.OpenRun},
+	{Board, words.Say("board"), urls.BoardPattern, commissioning.SeeBoard},
+	{Certificates, words.Say("certificates"), urls.CertificatesPattern, commissioning.ReadRuns},
+	{RecallLot, words.Say("recall a lot"), urls.RecallPattern, commissioning.RecallLot},
+	{Procedures, words.Say("procedures"), urls.ProceduresPattern, commissioning.ReadProcedures},
+	{Trail, words.Say("audit trail"), urls.TrailPattern, commissioning.ReadTrail},
+	{Units, words.Say("units"), urls.UnitsPattern, commissioning.ReadRegisters},
+	{Fluids, words.Say("fluids"), urls.FluidsPattern, commissioning.ManageRegisters},
+	{Lines, words.Say("lines"), urls.LinesPattern, commissioning.ManageRegisters},
+	{Benches, words.Say("benches"), urls.BenchesPattern, commissioning.ManageRegisters},
+	{Instruments, words.Say("instruments"), urls.InstrumentsPattern, commissioning.ManageRegisters},
+	{Gateways, words.Say("Gateways"), urls.GatewaysPattern, commissioning.ManageRegisters},
+	{Proposals, words.Say("proposals"), urls.ProposalsPattern, commissioning.ReadRegisters},
+	{Sites, words.Say("sites"), urls.SitesPattern, commissioning.ManageSites},
+	{People, words.Say("people"), urls.PeoplePattern, commissioning.ManagePeople},
 }
 
 func (f Frame) items() []navItem {
@@ -108,9 +110,9 @@ func (f Frame) current(p Place) string {
 }
 
 // otherLight is what the switch turns to.
-func (f Frame) otherLight() (value, label string) {
+func (f Frame) otherLight() (value string, label words.Text) {
 	if f.Light == "glare" {
-		return "", "Glare off"
+		return "", words.Say("Glare off")
 	}
-	return "glare", "Glare"
+	return "glare", words.Say("Glare")
 }

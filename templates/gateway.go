@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/words"
 	"settlemark/templates/parts"
 )
 
@@ -28,8 +29,8 @@ func Reports(l commissioning.Logger) string {
 }
 
 var tokenScopes = []parts.Option{
-	{Value: string(commissioning.ReportScope), Label: "To report readings, faults, starts and stops"},
-	{Value: string(commissioning.ReadScope), Label: "To read runs and certificates of its units"},
+	{Value: string(commissioning.ReportScope), Label: words.Say("To report readings, faults, starts and stops")},
+	{Value: string(commissioning.ReadScope), Label: words.Say("To read runs and certificates of its units")},
 }
 
 func scopeWords(s commissioning.TokenScope) string {

@@ -2,6 +2,7 @@ package templates
 
 import (
 	"settlemark/internal/commissioning"
+	"settlemark/internal/words"
 	"settlemark/templates/parts"
 )
 
@@ -17,7 +18,7 @@ type PersonView struct {
 
 // Lost are the things for which an administrator makes a one-time code.
 var Lost = []parts.Option{
-	{Value: "password", Label: "The password; the second factor is at hand"},
-	{Value: "factors", Label: "The second factor; the password is known"},
-	{Value: "both", Label: "Both"},
+	{Value: "password", Label: words.Say("The password; the second factor is at hand")},
+	{Value: "factors", Label: words.Say("The second factor; the password is known")},
+	{Value: "both", Label: words.Say("Both")},
 }

@@ -591,11 +591,11 @@ func chooseTwo(v HistoryView) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = parts.Field(parts.Form{Values: v.lastTwo()}, parts.Input{Name: "from", Label: "Before", Required: true, Options: v.choices()}).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = parts.Field(parts.Form{Values: v.lastTwo()}, parts.Input{Name: "from", Label: words.Say("Before"), Required: true, Options: v.choices()}).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = parts.Field(parts.Form{Values: v.lastTwo()}, parts.Input{Name: "to", Label: "After", Required: true, Options: v.choices()}).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = parts.Field(parts.Form{Values: v.lastTwo()}, parts.Input{Name: "to", Label: words.Say("After"), Required: true, Options: v.choices()}).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -383,11 +383,11 @@ func newProcedure(form parts.Form) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = parts.Field(form, parts.Input{Name: "title", Label: "Title", Required: true, MaxLength: 120}).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = parts.Field(form, parts.Input{Name: "title", Label: words.Say("Title"), Required: true, MaxLength: 120}).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = parts.Field(form, parts.Input{Name: "key", Label: "Key", Hint: "Small letters, digits and hyphens, such as return-to-service. It stands in records and never changes.", Required: true, Mono: true, MaxLength: 60}).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = parts.Field(form, parts.Input{Name: "key", Label: words.Say("Key"), Hint: words.Say("Small letters, digits and hyphens, such as return-to-service. It stands in records and never changes."), Required: true, Mono: true, MaxLength: 60}).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -9,6 +9,7 @@ import templruntime "github.com/a-h/templ/runtime"
 
 import (
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates/parts"
 )
 
@@ -24,7 +25,7 @@ type ProposalsView struct {
 func (v ProposalsView) about() []parts.Option {
 	var options []parts.Option
 	for _, register := range v.Registers {
-		options = append(options, parts.Option{Value: register, Label: sentenceCase(register)})
+		options = append(options, parts.Option{Value: register, Label: words.Plain(sentenceCase(register))})
 	}
 	return options
 }
@@ -90,7 +91,7 @@ func ProposalsPage(f Frame, v ProposalsView) templ.Component {
 				var templ_7745c5c3_Var3 string
 				templ_7745c5c3_Var3, templ_7745c5c3_Err = templruntime.NewAttributeExpression(templ.SafeURL(urls.ProposalsPattern)).ResolveURL(ctx)
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `proposals.templ`, Line: 38, Col: 68}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `proposals.templ`, Line: 39, Col: 68}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var3)
 				if templ_7745c5c3_Err != nil {
@@ -100,15 +101,15 @@ func ProposalsPage(f Frame, v ProposalsView) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = parts.Field(v.Form, parts.Input{Name: "site", Label: "Site", Required: true, Options: v.Sites}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = parts.Field(v.Form, parts.Input{Name: "site", Label: words.Say("Site"), Required: true, Options: v.Sites}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = parts.Field(v.Form, parts.Input{Name: "about", Label: "What it is about", Required: true, Options: v.about()}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = parts.Field(v.Form, parts.Input{Name: "about", Label: words.Say("What it is about"), Required: true, Options: v.about()}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = parts.Field(v.Form, parts.Input{Name: "text", Label: "What should be changed, and why", Required: true, Rows: 3, MaxLength: 1000}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = parts.Field(v.Form, parts.Input{Name: "text", Label: words.Say("What should be changed, and why"), Required: true, Rows: 3, MaxLength: 1000}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

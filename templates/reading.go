@@ -8,6 +8,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/measure"
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 	"settlemark/templates/parts"
 
 	"github.com/a-h/templ"
@@ -104,7 +105,7 @@ func (v RunView) lastValue(p Pad) string {
 func (v RunView) quantityOptions() []parts.Option {
 	var out []parts.Option
 	for _, q := range v.Procedure.Quantities {
-		out = append(out, parts.Option{Value: q.Key, Label: q.Label})
+		out = append(out, parts.Option{Value: q.Key, Label: words.Plain(q.Label)})
 	}
 	return out
 }

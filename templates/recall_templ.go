@@ -91,11 +91,11 @@ func RecallPage(f Frame, v RecallView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = parts.Field(v.Search, parts.Input{Name: "fluid", Label: "Fluid, by its code", Required: true, Mono: true, MaxLength: 40}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = parts.Field(v.Search, parts.Input{Name: "fluid", Label: words.Say("Fluid, by its code"), Required: true, Mono: true, MaxLength: 40}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = parts.Field(v.Search, parts.Input{Name: "lot", Label: "Lot, as on the container", Required: true, Mono: true, MaxLength: 80}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = parts.Field(v.Search, parts.Input{Name: "lot", Label: words.Say("Lot, as on the container"), Required: true, Mono: true, MaxLength: 80}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -651,7 +651,7 @@ func recallForm(v RecallView) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = parts.Field(v.Form, parts.Input{Name: "reason", Label: "Reason", Hint: "Everybody who looks one of them up here reads it.", Required: true, Rows: 3, MaxLength: 1000}).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = parts.Field(v.Form, parts.Input{Name: "reason", Label: words.Say("Reason"), Hint: words.Say("Everybody who looks one of them up here reads it."), Required: true, Rows: 3, MaxLength: 1000}).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -17,7 +17,7 @@ type ReviewView struct {
 	RunView
 	Head    []byte        // of the record that this page shows
 	Proving parts.Proving // of the signature form
-	WhyNot  string        // why the viewer may not countersign, "" when they may
+	WhyNot  words.Text    // why the viewer may not countersign, empty when they may
 	Blind   bool          // the viewer has yet to read the print sample
 	Reading string        // what the viewer read off it, "" before
 	Form    ReviewForm
@@ -135,31 +135,31 @@ func (v ReviewView) Agrees() bool { return commissioning.SameReading(v.Reading, 
 
 // MustRead says that the viewer's own reading comes before the signature.
 func (v ReviewView) MustRead() bool {
-	return v.Run.State == commissioning.Submitted && v.WhyNot == "" && v.Sample().Asked && v.Reading == ""
+	return v.Run.State == commissioning.Submitted && v.WhyNot.Empty() && v.Sample().Asked && v.Reading == ""
 }
 
-// Opens says when the signature opens, "" when it is open.
-func (v ReviewView) Opens() string {
+// Opens says when the signature opens, empty when it is open.
+func (v ReviewView) Opens() words.Text {
 	switch {
-	case v.WhyNot != "":
+	case !v.WhyNot.Empty():
 		return v.WhyNot
 	case v.Exam.Assessment.Verdict != rules.Releasable:
-		return "opens when every gate passes"
+		return words.Say("opens when every gate passes")
 	case v.MustRead():
-		return "opens when you have read the sample"
+		return words.Say("opens when you have read the sample")
 	}
-	return ""
+	return words.Text{}
 }
 
 // whyLocked says what has to happen before the signature.
-func (v ReviewView) whyLocked() string {
+func (v ReviewView) whyLocked() words.Text {
 	switch {
-	case v.WhyNot != "":
-		return "Someone else must sign."
+	case !v.WhyNot.Empty():
+		return words.Say("Someone else must sign.")
 	case v.Exam.Assessment.Verdict != rules.Releasable:
-		return "Not every gate passes. Rule on what needs a decision, or return the run."
+		return words.Say("Not every gate passes. Rule on what needs a decision, or return the run.")
 	}
-	return "First read the print sample with your own eyes, below the evidence."
+	return words.Say("First read the print sample with your own eyes, below the evidence.")
 }
 
 // MayRule says whether the viewer may rule on entries of this run.

@@ -1,12 +1,12 @@
 package templates
 
 import (
-	"fmt"
 	"strconv"
 	"time"
 
 	"github.com/a-h/templ"
 
+	"settlemark/internal/words"
 	"settlemark/templates/parts"
 )
 
@@ -28,11 +28,11 @@ func fieldAttributes(form string, in parts.Input, f parts.Form) templ.Attributes
 	id := form + "-" + in.Name
 	a := templ.Attributes{"id": id, "name": in.Name, "autocomplete": "off", "required": in.Required}
 	described := ""
-	if f.Wrong(in.Name) != "" {
+	if !f.Wrong(in.Name).Empty() {
 		a["aria-invalid"], a["autofocus"] = "true", true
 		described = form + "-refused"
 	}
-	if in.Hint != "" {
+	if !in.Hint.Empty() {
 		if described != "" {
 			described += " "
 		}
@@ -55,12 +55,12 @@ func (v RunView) days() []parts.Option {
 	today := v.Now.In(v.Zone)
 	yesterday := time.Date(today.Year(), today.Month(), today.Day()-1, 12, 0, 0, 0, v.Zone)
 	return []parts.Option{
-		{Value: today.Format(time.DateOnly), Label: "Today, " + today.Format(time.DateOnly)},
-		{Value: yesterday.Format(time.DateOnly), Label: "Yesterday, " + yesterday.Format(time.DateOnly)},
+		{Value: today.Format(time.DateOnly), Label: words.Say("Today, %s", today.Format(time.DateOnly))},
+		{Value: yesterday.Format(time.DateOnly), Label: words.Say("Yesterday, %s", yesterday.Format(time.DateOnly))},
 	}
 }
 
-func (v RunView) lateHint() string {
+func (v RunView) lateHint() words.Text {
 	after := v.Procedure.LateAfter.D
-	return fmt.Sprintf("Both times stay on the record. Typed more than %s later it is marked late, and counts for the unit only when a supervisor accepts it.", minutesText(after))
+	return words.Say("Both times stay on the record. Typed more than %s later it is marked late, and counts for the unit only when a supervisor accepts it.", minutesText(after))
 }

@@ -1,6 +1,9 @@
 package templates
 
-import "settlemark/templates/parts"
+import (
+	"settlemark/internal/words"
+	"settlemark/templates/parts"
+)
 
 func (v RunView) penWords() string {
 	if v.Writes() {
@@ -12,7 +15,7 @@ func (v RunView) penWords() string {
 func (v RunView) containerOptions() []parts.Option {
 	var out []parts.Option
 	for _, c := range v.Exam.Containers {
-		out = append(out, parts.Option{Value: c.Name, Label: c.Name + ", " + c.VolumeML + " mL"})
+		out = append(out, parts.Option{Value: c.Name, Label: words.Say("%s, %s mL", c.Name, words.Number(c.VolumeML))})
 	}
 	return out
 }

@@ -11,6 +11,7 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 	"settlemark/templates"
 )
 
@@ -29,7 +30,7 @@ func render(t *testing.T, c templ.Component) *goquery.Document {
 
 func page(t *testing.T, v templates.RunView) *goquery.Document {
 	t.Helper()
-	return render(t, templates.RunPage(templates.Frame{Title: "Run", Person: v.Viewer, Site: v.Site, Now: v.Now}, v))
+	return render(t, templates.RunPage(templates.Frame{Title: words.Say("Run"), Person: v.Viewer, Site: v.Site, Now: v.Now}, v))
 }
 
 // said is the text of an element, spaces joined.

@@ -1,7 +1,6 @@
 package templates
 
 import (
-	"fmt"
 	"strings"
 
 	"github.com/a-h/templ"
@@ -10,21 +9,22 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/measure"
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 	"settlemark/templates/parts"
 )
 
 var (
-	positions = []parts.Option{{Value: "ink", Label: "Ink place"}, {Value: "makeup", Label: "Make-up place"}}
-	yesNo     = []parts.Option{{Value: "true", Label: "Yes"}, {Value: "false", Label: "No"}}
+	positions = []parts.Option{{Value: "ink", Label: words.Say("Ink place")}, {Value: "makeup", Label: words.Say("Make-up place")}}
+	yesNo     = []parts.Option{{Value: "true", Label: words.Say("Yes")}, {Value: "false", Label: words.Say("No")}}
 )
 
 // templRaw writes markup that our own chart package has made and escaped.
 func templRaw(markup string) templ.Component { return templ.Raw(markup) }
 
-func options(words []string) []parts.Option {
-	out := make([]parts.Option, len(words))
-	for i, w := range words {
-		out[i] = parts.Option{Value: w, Label: w}
+func options(values []string) []parts.Option {
+	out := make([]parts.Option, len(values))
+	for i, w := range values {
+		out[i] = parts.Option{Value: w, Label: words.Plain(w)}
 	}
 	return out
 }
@@ -50,23 +50,23 @@ func (v RunView) units(quantity string) []string {
 }
 
 // limitsHint says between which limits a fixed target puts a value.
-func (v RunView) limitsHint(quantity string) string {
+func (v RunView) limitsHint(quantity string) words.Text {
 	q, ok := v.Quantity(quantity)
 	if !ok {
-		return ""
+		return words.Text{}
 	}
-	hint := "Read it off the unit, in " + measure.Sign(q.Unit) + "."
+	hint := words.Say("Read it off the unit, in %s.", measure.Sign(q.Unit))
 	if limits, ok := fixedLimits(q); ok {
-		hint += fmt.Sprintf(" Between %s and %s.", limits.Lower.Shown(), limits.Upper.Shown())
+		hint = words.Say("Read it off the unit, in %s. Between %s and %s.", measure.Sign(q.Unit), words.Number(limits.Lower.Shown()), words.Number(limits.Upper.Shown()))
 	}
 	return hint
 }
 
-func (v RunView) codeHint(step *commissioning.Step) string {
+func (v RunView) codeHint(step *commissioning.Step) words.Text {
 	if step == nil {
-		return "Read it off the label."
+		return words.Say("Read it off the label.")
 	}
-	return fmt.Sprintf("Read it off the label. %s takes %s.", v.Unit.Tag, v.Wanted(*step))
+	return words.Say("Read it off the label. %s takes %s.", v.Unit.Tag, v.Wanted(*step))
 }
 
 // Wanted is the fluid code that a load step asks for.
@@ -80,11 +80,11 @@ func (v RunView) Wanted(step commissioning.Step) string {
 	return step.Fluid
 }
 
-func levelHint(step *commissioning.Step) string {
+func levelHint(step *commissioning.Step) words.Text {
 	if step == nil || step.LevelAtLeastPercent == "" {
-		return "How full it is."
+		return words.Say("How full it is.")
 	}
-	return "At least " + step.LevelAtLeastPercent + " %."
+	return words.Say("At least %s %%.", words.Number(step.LevelAtLeastPercent))
 }
 
 func lastPhoto(answers []commissioning.Entry) *commissioning.Entry {
@@ -109,12 +109,12 @@ func (v RunView) Step(id string) *commissioning.Step {
 func (v RunView) faultOptions() []parts.Option {
 	var out []parts.Option
 	for _, f := range v.Procedure.Faults.Expected {
-		out = append(out, parts.Option{Value: f.Kind, Label: faultName(f.Kind)})
+		out = append(out, parts.Option{Value: f.Kind, Label: words.Plain(faultName(f.Kind))})
 	}
 	for _, kind := range v.Procedure.Faults.Others {
-		out = append(out, parts.Option{Value: kind, Label: faultName(kind)})
+		out = append(out, parts.Option{Value: kind, Label: words.Plain(faultName(kind))})
 	}
-	return append(out, parts.Option{Value: "other", Label: "Another one, say which"})
+	return append(out, parts.Option{Value: "other", Label: words.Say("Another one, say which")})
 }
 
 func (v RunView) wasteSVG(c rules.Container, form string) string {

@@ -11,6 +11,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/rules"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates/parts"
 )
 
@@ -51,7 +52,7 @@ func stepForms(v RunView, l rules.StepState) templ.Component {
 					}()
 				}
 				ctx = templ.InitializeContext(ctx)
-				templ_7745c5c3_Err = amount(v, l.Step.ID, v.Label(l.Step.Quantity), v.limitsHint(l.Step.Quantity), v.units(l.Step.Quantity)).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = amount(v, l.Step.ID, words.Plain(v.Label(l.Step.Quantity)), v.limitsHint(l.Step.Quantity), v.units(l.Step.Quantity)).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -74,7 +75,7 @@ func stepForms(v RunView, l rules.StepState) templ.Component {
 					}()
 				}
 				ctx = templ.InitializeContext(ctx)
-				templ_7745c5c3_Err = ask(v, l.Step.ID, parts.Input{Name: "text", Label: "As you read it", Required: true, Mono: true, MaxLength: 500}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ask(v, l.Step.ID, parts.Input{Name: "text", Label: words.Say("As you read it"), Required: true, Mono: true, MaxLength: 500}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -257,7 +258,7 @@ func stepHidden(step string) templ.Component {
 		var templ_7745c5c3_Var9 string
 		templ_7745c5c3_Var9, templ_7745c5c3_Err = templruntime.NewAttributeExpression(step).Resolve(ctx)
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 59, Col: 46}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 60, Col: 46}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var9)
 		if templ_7745c5c3_Err != nil {
@@ -312,7 +313,7 @@ func drainForm(v RunView, l rules.StepState) templ.Component {
 			var templ_7745c5c3_Var12 string
 			templ_7745c5c3_Var12, templ_7745c5c3_Err = templruntime.NewAttributeExpression(l.Step.Container).Resolve(ctx)
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 66, Col: 64}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 67, Col: 64}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var12)
 			if templ_7745c5c3_Err != nil {
@@ -322,7 +323,7 @@ func drainForm(v RunView, l rules.StepState) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "volume_ml", Label: "Volume drained, in mL", Hint: "Read it off the scale of the container.", Mode: "decimal", Required: true, MaxLength: 20}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "volume_ml", Label: words.Say("Volume drained, in mL"), Hint: words.Say("Read it off the scale of the container."), Mode: "decimal", Required: true, MaxLength: 20}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -391,7 +392,7 @@ func wasteMeter(v RunView, form, name string) templ.Component {
 				var templ_7745c5c3_Var14 string
 				templ_7745c5c3_Var14, templ_7745c5c3_Err = templ.JoinStringErrs(c.VolumeML)
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 85, Col: 20}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 86, Col: 20}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var14))
 				if templ_7745c5c3_Err != nil {
@@ -404,7 +405,7 @@ func wasteMeter(v RunView, form, name string) templ.Component {
 				var templ_7745c5c3_Var15 string
 				templ_7745c5c3_Var15, templ_7745c5c3_Err = templ.JoinStringErrs(c.Name)
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 85, Col: 44}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 86, Col: 44}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var15))
 				if templ_7745c5c3_Err != nil {
@@ -417,7 +418,7 @@ func wasteMeter(v RunView, form, name string) templ.Component {
 				var templ_7745c5c3_Var16 string
 				templ_7745c5c3_Var16, templ_7745c5c3_Err = templ.JoinStringErrs(c.LimitML)
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 85, Col: 68}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 86, Col: 68}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var16))
 				if templ_7745c5c3_Err != nil {
@@ -440,7 +441,7 @@ func wasteMeter(v RunView, form, name string) templ.Component {
 				var templ_7745c5c3_Var17 string
 				templ_7745c5c3_Var17, templ_7745c5c3_Err = templruntime.NewAttributeExpression(templ.SafeURL(urls.MoreForm(v.Run.ID, "empty"))).ResolveURL(ctx)
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 91, Col: 79}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 92, Col: 79}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var17)
 				if templ_7745c5c3_Err != nil {
@@ -499,7 +500,7 @@ func loadForm(v RunView, form string, position commissioning.Position, step *com
 				var templ_7745c5c3_Var20 string
 				templ_7745c5c3_Var20, templ_7745c5c3_Err = templruntime.NewAttributeExpression(string(position)).Resolve(ctx)
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 104, Col: 64}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 105, Col: 64}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var20)
 				if templ_7745c5c3_Err != nil {
@@ -559,23 +560,23 @@ func loadForm(v RunView, form string, position commissioning.Position, step *com
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "fluid", Label: "Code on the container", Hint: v.codeHint(step), Required: true, Mono: true, MaxLength: 40}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "fluid", Label: words.Say("Code on the container"), Hint: v.codeHint(step), Required: true, Mono: true, MaxLength: 40}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "fluid_again", Label: "The code again", Required: true, Mono: true, MaxLength: 40}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "fluid_again", Label: words.Say("The code again"), Required: true, Mono: true, MaxLength: 40}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "lot", Label: "Lot", Hint: "As printed.", Required: true, Mono: true, MaxLength: 60}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "lot", Label: words.Say("Lot"), Hint: words.Say("As printed."), Required: true, Mono: true, MaxLength: 60}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "expires", Label: "Use by", Type: "date", Hint: "The printed day still counts.", Required: true}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "expires", Label: words.Say("Use by"), Type: "date", Hint: words.Say("The printed day still counts."), Required: true}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "level_percent", Label: "Level, in %", Hint: levelHint(step), Mode: "decimal", Required: true, MaxLength: 10}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "level_percent", Label: words.Say("Level, in %"), Hint: levelHint(step), Mode: "decimal", Required: true, MaxLength: 10}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -625,7 +626,7 @@ func photoForm(v RunView, form, step, label string) templ.Component {
 		var templ_7745c5c3_Var24 string
 		templ_7745c5c3_Var24, templ_7745c5c3_Err = templruntime.NewAttributeExpression(templ.SafeURL(urls.Photos(v.Run.ID))).ResolveURL(ctx)
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 121, Col: 110}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 122, Col: 110}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var24)
 		if templ_7745c5c3_Err != nil {
@@ -638,7 +639,7 @@ func photoForm(v RunView, form, step, label string) templ.Component {
 		var templ_7745c5c3_Var25 string
 		templ_7745c5c3_Var25, templ_7745c5c3_Err = templruntime.NewAttributeExpression(form).Resolve(ctx)
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 121, Col: 129}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 122, Col: 129}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var25)
 		if templ_7745c5c3_Err != nil {
@@ -669,7 +670,7 @@ func photoForm(v RunView, form, step, label string) templ.Component {
 		var templ_7745c5c3_Var26 string
 		templ_7745c5c3_Var26, templ_7745c5c3_Err = templruntime.NewAttributeExpression(form + "-photo").Resolve(ctx)
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 128, Col: 31}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 129, Col: 31}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var26)
 		if templ_7745c5c3_Err != nil {
@@ -682,7 +683,7 @@ func photoForm(v RunView, form, step, label string) templ.Component {
 		var templ_7745c5c3_Var27 string
 		templ_7745c5c3_Var27, templ_7745c5c3_Err = templ.JoinStringErrs(label)
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 128, Col: 41}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 129, Col: 41}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var27))
 		if templ_7745c5c3_Err != nil {
@@ -695,7 +696,7 @@ func photoForm(v RunView, form, step, label string) templ.Component {
 		var templ_7745c5c3_Var28 string
 		templ_7745c5c3_Var28, templ_7745c5c3_Err = templruntime.NewAttributeExpression(form + "-photo-hint").Resolve(ctx)
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 129, Col: 44}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 130, Col: 44}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var28)
 		if templ_7745c5c3_Err != nil {
@@ -708,7 +709,7 @@ func photoForm(v RunView, form, step, label string) templ.Component {
 		var templ_7745c5c3_Var29 string
 		templ_7745c5c3_Var29, templ_7745c5c3_Err = templruntime.NewAttributeExpression(form + "-photo").Resolve(ctx)
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 130, Col: 54}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 131, Col: 54}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var29)
 		if templ_7745c5c3_Err != nil {
@@ -721,7 +722,7 @@ func photoForm(v RunView, form, step, label string) templ.Component {
 		var templ_7745c5c3_Var30 string
 		templ_7745c5c3_Var30, templ_7745c5c3_Err = templruntime.NewAttributeExpression(form + "-photo-hint").Resolve(ctx)
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 130, Col: 161}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 131, Col: 161}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var30)
 		if templ_7745c5c3_Err != nil {
@@ -814,7 +815,7 @@ func sampleForms(v RunView, l rules.StepState) templ.Component {
 			var templ_7745c5c3_Var34 string
 			templ_7745c5c3_Var34, templ_7745c5c3_Err = templ.JoinStringErrs(v.Clock(photo.ObservedAt))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 143, Col: 53}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_steps.templ`, Line: 144, Col: 53}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var34))
 			if templ_7745c5c3_Err != nil {
@@ -860,7 +861,7 @@ func sampleForms(v RunView, l rules.StepState) templ.Component {
 					}()
 				}
 				ctx = templ.InitializeContext(ctx)
-				templ_7745c5c3_Err = ask(v, l.Step.ID, parts.Input{Name: "text", Label: "Code", Hint: "Read it off the pack, not off the job sheet. The second signer reads the photo without seeing this.", Required: true, Mono: true, MaxLength: 200}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ask(v, l.Step.ID, parts.Input{Name: "text", Label: words.Say("Code"), Hint: words.Say("Read it off the pack, not off the job sheet. The second signer reads the photo without seeing this."), Required: true, Mono: true, MaxLength: 200}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -931,7 +932,7 @@ func notApplicable(v RunView, l rules.StepState) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "note", Label: "Why it does not apply", Required: true, MaxLength: 500}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "note", Label: words.Say("Why it does not apply"), Required: true, MaxLength: 500}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -979,7 +980,7 @@ func replacementFields(v RunView, form string, e commissioning.Entry) templ.Comp
 					return templ_7745c5c3_Err
 				}
 			} else if e.Value != "" {
-				templ_7745c5c3_Err = amount(v, form, "Right value", "", unitsLike(e.Unit)).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = amount(v, form, words.Say("Right value"), words.Text{}, unitsLike(e.Unit)).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -989,30 +990,30 @@ func replacementFields(v RunView, form string, e commissioning.Entry) templ.Comp
 					return templ_7745c5c3_Err
 				}
 			} else {
-				templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "text", Label: "Right text", Mono: true, MaxLength: 500}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "text", Label: words.Say("Right text"), Mono: true, MaxLength: 500}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
 			}
 		case commissioning.KindDrain:
-			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "volume_ml", Label: "Right volume, in mL", Mode: "decimal", MaxLength: 20}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "volume_ml", Label: words.Say("Right volume, in mL"), Mode: "decimal", MaxLength: 20}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
 		case commissioning.KindLoad:
-			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "fluid", Label: "Right code", Mono: true, MaxLength: 40}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "fluid", Label: words.Say("Right code"), Mono: true, MaxLength: 40}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "lot", Label: "Right lot", Mono: true, MaxLength: 60}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "lot", Label: words.Say("Right lot"), Mono: true, MaxLength: 60}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "expires", Label: "Right use-by date", Type: "date"}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "expires", Label: words.Say("Right use-by date"), Type: "date"}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "level_percent", Label: "Right level, in %", Mode: "decimal", MaxLength: 10}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "level_percent", Label: words.Say("Right level, in %"), Mode: "decimal", MaxLength: 10}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -1022,7 +1023,7 @@ func replacementFields(v RunView, form string, e commissioning.Entry) templ.Comp
 				return templ_7745c5c3_Err
 			}
 		case commissioning.KindNote:
-			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "text", Label: "Right text", Rows: 3, MaxLength: 2000}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ask(v, form, parts.Input{Name: "text", Label: words.Say("Right text"), Rows: 3, MaxLength: 2000}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

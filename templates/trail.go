@@ -10,6 +10,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/rules"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates/parts"
 )
 
@@ -191,15 +192,15 @@ func (l TrailLine) earlier(zone string) []string {
 }
 
 var trailKinds = []parts.Option{
-	{Value: "entries", Label: "Entries"},
-	{Value: "readings", Label: "Readings"},
-	{Value: "corrections", Label: "Corrections"},
-	{Value: "rulings", Label: "Rulings"},
-	{Value: "runs", Label: "Runs and signatures"},
-	{Value: "certificates", Label: "Certificates"},
-	{Value: "procedures", Label: "Procedures"},
-	{Value: "registers", Label: "Registers"},
-	{Value: "people", Label: "People, roles, keys"},
+	{Value: "entries", Label: words.Say("Entries")},
+	{Value: "readings", Label: words.Say("Readings")},
+	{Value: "corrections", Label: words.Say("Corrections")},
+	{Value: "rulings", Label: words.Say("Rulings")},
+	{Value: "runs", Label: words.Say("Runs and signatures")},
+	{Value: "certificates", Label: words.Say("Certificates")},
+	{Value: "procedures", Label: words.Say("Procedures")},
+	{Value: "registers", Label: words.Say("Registers")},
+	{Value: "people", Label: words.Say("People, roles, keys")},
 }
 
 func (v TrailView) file(pattern string) string {

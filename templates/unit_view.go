@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/words"
 	"settlemark/templates/parts"
 )
 
@@ -18,10 +19,10 @@ type UnitChoices struct {
 func (c UnitChoices) inputs() []parts.Input {
 	lines, inks, makeups := []parts.Option{}, []parts.Option{}, []parts.Option{}
 	for _, l := range c.Lines {
-		lines = append(lines, parts.Option{Value: strconv.FormatInt(l.ID, 10), Label: l.Name + ", " + siteName(l.Site, c.Sites)})
+		lines = append(lines, parts.Option{Value: strconv.FormatInt(l.ID, 10), Label: words.Plain(l.Name + ", " + siteName(l.Site, c.Sites))})
 	}
 	for _, f := range c.Fluids {
-		option := parts.Option{Value: f.Code, Label: f.Code + ", " + f.Name}
+		option := parts.Option{Value: f.Code, Label: words.Plain(f.Code + ", " + f.Name)}
 		if f.Position == commissioning.MakeUp {
 			makeups = append(makeups, option)
 		} else {
@@ -29,10 +30,10 @@ func (c UnitChoices) inputs() []parts.Input {
 		}
 	}
 	return []parts.Input{
-		{Name: "line", Label: "Line", Required: true, Options: lines},
-		{Name: "serial", Label: "Serial number, from its plate", Required: true, Mono: true, MaxLength: 40},
-		{Name: "ink", Label: "Ink that it is built for", Required: true, Options: inks},
-		{Name: "makeup", Label: "Make-up that it is built for", Required: true, Options: makeups},
+		{Name: "line", Label: words.Say("Line"), Required: true, Options: lines},
+		{Name: "serial", Label: words.Say("Serial number, from its plate"), Required: true, Mono: true, MaxLength: 40},
+		{Name: "ink", Label: words.Say("Ink that it is built for"), Required: true, Options: inks},
+		{Name: "makeup", Label: words.Say("Make-up that it is built for"), Required: true, Options: makeups},
 	}
 }
 

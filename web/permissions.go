@@ -33,6 +33,7 @@ var actions = map[string]c.Action{
 	post + urls.LinkPattern:              c.SignedIn,
 	get + urls.UnlinkPattern:             c.SignedIn,
 	post + urls.UnlinkPattern:            c.SignedIn,
+	post + urls.ReadingSettingsPattern:   c.SignedIn,
 
 	get + urls.UnitsPattern:         c.ReadRegisters,
 	post + urls.UnitsPattern:        c.ManageRegisters,

@@ -131,6 +131,7 @@ func identityRoutes(s *handlers.Screens) []route {
 		{method: post, pattern: urls.RecoveryPattern, do: s.NewRecovery},
 		{method: get, pattern: urls.PasswordPattern, do: s.ShowPassword},
 		{method: post, pattern: urls.PasswordPattern, do: s.ChangePassword},
+		{method: post, pattern: urls.ReadingSettingsPattern, do: s.ChooseReading},
 		{method: post, pattern: urls.SignOutEverywherePattern, do: s.SignOutEverywhere},
 		{method: post, pattern: urls.EndSessionPattern, do: s.EndSession},
 	}

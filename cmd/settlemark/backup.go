@@ -45,7 +45,7 @@ func makeBackup(ctx context.Context, args []string, _ io.Reader, stdout, stderr 
 // complain says on one line why a subcommand could not do what was asked.
 func complain(stderr io.Writer, err error) {
 	var refusal *problem.Error
-	if errors.As(err, &refusal) && refusal.Sentence != "" {
+	if errors.As(err, &refusal) && !refusal.Sentence.Empty() {
 		say(stderr, "settlemark: %s", refusal.Sentence)
 		return
 	}

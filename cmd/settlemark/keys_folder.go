@@ -13,6 +13,7 @@ import (
 
 	"settlemark/internal/certificate"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // soon is how long before its end a certificate is spoken of in the log.
@@ -77,7 +78,7 @@ func openSiteKeys(c config, log *slog.Logger, now time.Time) (certificate.Signer
 }
 
 func keysRefused(path string, err error) error {
-	return &problem.Error{Kind: problem.Invalid, Cause: err, Sentence: fmt.Sprintf(
+	return &problem.Error{Kind: problem.Invalid, Cause: err, Sentence: words.Say(
 		"The site key in %s can't be read. Put the file back from its backup, or import another with settlemark keys import.", path)}
 }
 

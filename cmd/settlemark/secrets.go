@@ -11,6 +11,7 @@ import (
 	"settlemark/db"
 	"settlemark/internal/auth"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // openSecrets reads the key file of passwords and seeds, and makes it while
@@ -80,6 +81,6 @@ func makeOnce(path, text string) error {
 func keyProblem(path string, cause error) error {
 	return &problem.Error{
 		Kind: problem.Invalid, Cause: fmt.Errorf("key file: %w", cause),
-		Sentence: fmt.Sprintf("The key file %s can't be read or made. See that the folder belongs to this user, or bring the file back from its backup.", path),
+		Sentence: words.Say("The key file %s can't be read or made. See that the folder belongs to this user, or bring the file back from its backup.", path),
 	}
 }

@@ -19,6 +19,7 @@ import (
 	"settlemark/internal/problem"
 	"settlemark/internal/provider"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/web/live"
 	"settlemark/web/respond"
 	"settlemark/web/session"
@@ -56,7 +57,7 @@ func serve(ctx context.Context, args []string, _ io.Reader, stdout, stderr io.Wr
 func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) error {
 	c, err := readConfig(os.Getenv)
 	if err != nil {
-		return &problem.Error{Kind: problem.Invalid, Sentence: "Settlemark can't start: " + err.Error() + "."}
+		return &problem.Error{Kind: problem.Invalid, Sentence: words.Say("Settlemark can't start: %v.", err)}
 	}
 	starting, cancel := context.WithTimeout(ctx, startLimit)
 	defer cancel()

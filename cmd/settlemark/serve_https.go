@@ -16,6 +16,7 @@ import (
 	"settlemark/handlers"
 	"settlemark/internal/problem"
 	"settlemark/internal/trust"
+	"settlemark/internal/words"
 	"settlemark/web"
 )
 
@@ -58,7 +59,7 @@ func openGuard(c config, log *slog.Logger) (g guard, err error) {
 }
 
 func httpsRefused(sentence string, cause error) error {
-	return &problem.Error{Kind: problem.Invalid, Cause: cause, Sentence: sentence}
+	return &problem.Error{Kind: problem.Invalid, Cause: cause, Sentence: words.Plain(sentence)}
 }
 
 // watch says once a day when the certificate nears its end.
@@ -80,7 +81,7 @@ func listen(ctx context.Context, address, variable string) (net.Listener, error)
 	if err != nil {
 		return nil, &problem.Error{
 			Kind: problem.Conflict, Cause: err,
-			Sentence: fmt.Sprintf("Settlemark can't listen on %s. Stop what uses it, or set %s to another address.", address, variable),
+			Sentence: words.Say("Settlemark can't listen on %s. Stop what uses it, or set %s to another address.", address, variable),
 		}
 	}
 	return l, nil

@@ -10,6 +10,7 @@ import (
 	"settlemark/db"
 	"settlemark/internal/privatepg"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // store is the open database, with the server that we started for it.
@@ -48,7 +49,7 @@ func openStore(ctx context.Context, c config, log *slog.Logger) (_ *store, err e
 	if err := s.db.Ping(ctx); err != nil {
 		return nil, &problem.Error{
 			Kind: problem.Busy, Cause: err,
-			Sentence: "The database does not answer. See that the server of DATABASE_URL runs and lets this login in.",
+			Sentence: words.Say("The database does not answer. See that the server of DATABASE_URL runs and lets this login in."),
 		}
 	}
 	return s, s.db.CheckRights(ctx)
@@ -65,7 +66,7 @@ func loginOf(address string) (string, error) {
 func badAddress(err error) error {
 	return &problem.Error{
 		Kind: problem.Invalid, Cause: err,
-		Sentence: "DATABASE_URL can't be read. It looks like postgres://LOGIN@HOST:5432/settlemark, with the password as in any Postgres address.",
+		Sentence: words.Say("DATABASE_URL can't be read. It looks like postgres://LOGIN@HOST:5432/settlemark, with the password as in any Postgres address."),
 	}
 }
 

@@ -128,7 +128,7 @@ func problemOf(status int, err error) details {
 	d := details{Type: "about:blank", Title: http.StatusText(status), Status: status}
 	var p *problem.Error
 	if errors.As(err, &p) {
-		d.Detail, d.Path = p.Sentence, p.Field
+		d.Detail, d.Path = p.Sentence.String(), p.Field
 	}
 	return d
 }

@@ -179,7 +179,7 @@ func said(err error, i int) (sentence, path string) {
 	if inside != "" && inside[0] != '.' && inside[0] != '[' {
 		inside = "." + inside
 	}
-	return strings.TrimPrefix(p.Sentence, p.Field+": "), "$[" + strconv.Itoa(i) + "]" + inside
+	return strings.TrimPrefix(p.Sentence.String(), p.Field+": "), "$[" + strconv.Itoa(i) + "]" + inside
 }
 
 // status is 200 when every row stands in the record, 422 when none does, else 207.

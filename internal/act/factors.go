@@ -10,6 +10,7 @@ import (
 	"settlemark/internal/auth"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // recoveryCodes is how many a person is given, once.
@@ -74,7 +75,7 @@ func (a *Acts) AddPasskey(ctx context.Context, p commissioning.Person, s Signing
 	if err != nil {
 		return nil, &problem.Error{
 			Kind: problem.Invalid, Field: "passkey", Cause: err,
-			Sentence: "The device made no passkey that can be used here. It must ask for a fingerprint, face or PIN; try again.",
+			Sentence: words.Say("The device made no passkey that can be used here. It must ask for a fingerprint, face or PIN; try again."),
 		}
 	}
 	row := db.PasskeyRow{ID: key.ID, Person: p.ID, Name: name, PublicKey: key.PublicKey, RP: key.RP, Count: key.Count}
@@ -191,7 +192,7 @@ func (a *Acts) proveOwn(ctx context.Context, p commissioning.Person, s Signing, 
 	if !right {
 		wrong = &problem.Error{
 			Kind: problem.Invalid, Field: "password", Cause: errWrongProof,
-			Sentence: "That is not your password. Type it again.",
+			Sentence: words.Say("That is not your password. Type it again."),
 		}
 	}
 	return proven{person: p.ID}, a.counted(ctx, p.ID, wrong, now)

@@ -3,7 +3,6 @@ package act
 import (
 	"context"
 	"errors"
-	"fmt"
 	"strings"
 	"time"
 
@@ -13,6 +12,7 @@ import (
 	"settlemark/internal/auth"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // Claim is who somebody says they are, and how they show it.
@@ -135,7 +135,7 @@ func wrongSignIn() error {
 func tooMany(what string, wait time.Duration) error {
 	seconds := auth.Seconds(wait)
 	return &problem.Error{
-		Kind: problem.TooMany, Seconds: seconds, Sentence: fmt.Sprintf("%s Wait %d s and try again.", what, seconds),
+		Kind: problem.TooMany, Seconds: seconds, Sentence: words.Say("%s Wait %d s and try again.", what, seconds),
 	}
 }
 

@@ -9,6 +9,7 @@ import (
 	"settlemark/db"
 	"settlemark/internal/ledger"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // Log says how this process keeps the log across runs.
@@ -82,5 +83,5 @@ func stop(format string, args ...any) error { return &stopError{fmt.Sprintf(form
 
 // stopped is what the caller of a stopped sealing is told.
 func stopped(cause *stopError) error {
-	return &problem.Error{Kind: problem.Conflict, Sentence: "Sealing stopped: " + cause.why, Cause: cause}
+	return &problem.Error{Kind: problem.Conflict, Sentence: words.Say("Sealing stopped: %s", cause.why), Cause: cause}
 }

@@ -16,6 +16,7 @@ import (
 	"settlemark/db"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // Bounds of a photo: a PNG of 109 KB can unpack to 870 MB, so its size is asked
@@ -77,7 +78,7 @@ func (a *Acts) develop(ctx context.Context, original []byte) (db.PhotoBytes, err
 	case a.photos <- struct{}{}:
 		defer func() { <-a.photos }()
 	case <-ctx.Done():
-		return db.PhotoBytes{}, &problem.Error{Kind: problem.Busy, Sentence: "Many photos arrive just now. Try again in a moment.", Cause: ctx.Err()}
+		return db.PhotoBytes{}, &problem.Error{Kind: problem.Busy, Sentence: words.Say("Many photos arrive just now. Try again in a moment."), Cause: ctx.Err()}
 	}
 	picture, _, err := image.Decode(bytes.NewReader(original))
 	if err != nil {

@@ -13,6 +13,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/ledger"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // Proof is how a person proves, at an act, who they are: a passkey that
@@ -129,7 +130,7 @@ func (a *Acts) check(ctx context.Context, c db.Credential, proof Proof, over con
 	if !right || found == nil {
 		return proven{}, &problem.Error{
 			Kind: problem.Invalid, Field: "password", Cause: errWrongProof,
-			Sentence: "Password or code is wrong. Nothing was done; type both again.",
+			Sentence: words.Say("Password or code is wrong. Nothing was done; type both again."),
 		}
 	}
 	found.content = over
@@ -198,7 +199,7 @@ func (a *Acts) passkeyAnswer(ctx context.Context, said commissioning.Assertion, 
 func wrongPasskey(cause error) error {
 	return &problem.Error{
 		Kind: problem.Invalid, Field: "passkey", Cause: errors.Join(errWrongProof, cause),
-		Sentence: "The passkey did not prove that it is you. Nothing was done; load the page again and try once more.",
+		Sentence: words.Say("The passkey did not prove that it is you. Nothing was done; load the page again and try once more."),
 	}
 }
 
@@ -252,7 +253,7 @@ func usePasskey(ctx context.Context, tx *db.Tx, said commissioning.Assertion, id
 func sessionOver() error {
 	return &problem.Error{
 		Kind: problem.Forbidden, Cause: ErrSessionOver,
-		Sentence: "Your proof of identity was wrong five times in a row. You are signed out; sign in again to sign.",
+		Sentence: words.Say("Your proof of identity was wrong five times in a row. You are signed out; sign in again to sign."),
 	}
 }
 

@@ -68,6 +68,9 @@ func (a *Acts) SaveSite(ctx context.Context, p commissioning.Person, v commissio
 	if v.Paper != "A4" && v.Paper != "Letter" {
 		return v, problem.On("paper", "The paper is A4 or Letter. Choose one.")
 	}
+	if err := knownLanguage(v.Language); err != nil {
+		return v, err
+	}
 	saved := v
 	err = a.change(ctx, p.ID, now, db.SiteRegister, func() string { return fmt.Sprint(saved.ID) }, func(tx *db.Tx) (db.Note, error) {
 		id, err := tx.SaveSite(ctx, v)

@@ -10,6 +10,7 @@ import (
 	"settlemark/internal/auth"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // Unlocking is how a person shows that they are still the one at the screen:
@@ -85,7 +86,7 @@ func (a *Acts) there(ctx context.Context, c db.Credential, u Unlocking, now time
 	if code == nil {
 		return nil, &problem.Error{
 			Kind: problem.Invalid, Field: "unlock_password", Cause: errWrongProof,
-			Sentence: "That is neither your password nor a code of yours. Type it again.",
+			Sentence: words.Say("That is neither your password nor a code of yours. Type it again."),
 		}, nil
 	}
 	code.content = content{auth.ContentHash("unlock/1", string(c.Person)), uuid.NewString()}

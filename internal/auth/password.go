@@ -16,6 +16,7 @@ import (
 	"golang.org/x/crypto/argon2"
 
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // What a hash costs: the minimum that OWASP's password storage sheet names for
@@ -98,7 +99,7 @@ func (h *Hasher) key(ctx context.Context, password string, salt []byte, p params
 	case h.turns <- struct{}{}:
 		defer func() { <-h.turns }()
 	case <-ctx.Done():
-		return nil, &problem.Error{Kind: problem.Busy, Sentence: "Many people sign in just now. Try again in a moment.", Cause: ctx.Err()}
+		return nil, &problem.Error{Kind: problem.Busy, Sentence: words.Say("Many people sign in just now. Try again in a moment."), Cause: ctx.Err()}
 	}
 	return argon2.IDKey([]byte(password), salt, p.passes, p.memory, p.lanes, keyLen), nil
 }

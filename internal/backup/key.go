@@ -11,6 +11,7 @@ import (
 	"filippo.io/age"
 
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // Key encrypts backups or opens them; the zero value does neither.
@@ -81,7 +82,7 @@ func passphrase(path string, lines []string, mixed bool) (k Key, err error) {
 }
 
 func badKey(path string, cause error) error {
-	return &problem.Error{Kind: problem.Invalid, Cause: cause, Sentence: fmt.Sprintf(
+	return &problem.Error{Kind: problem.Invalid, Cause: cause, Sentence: words.Say(
 		"%s is no key for backups: %v. Give a file of public keys (age1…), of a private key (AGE-SECRET-KEY-…), or of one passphrase.", path, cause)}
 }
 
@@ -111,7 +112,7 @@ func (k Key) decrypt(from io.Reader) (io.Reader, error) {
 	}
 	plain, err := age.Decrypt(buffered, k.identities...)
 	if err != nil {
-		return nil, &problem.Error{Kind: problem.Invalid, Cause: err, Sentence: "The key does not open this backup, or its beginning is damaged. Give the key that it was made for."}
+		return nil, &problem.Error{Kind: problem.Invalid, Cause: err, Sentence: words.Say("The key does not open this backup, or its beginning is damaged. Give the key that it was made for.")}
 	}
 	return plain, nil
 }

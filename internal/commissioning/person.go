@@ -27,6 +27,7 @@ type Person struct {
 	Name       string
 	Login      string
 	DisabledAt *time.Time
+	Language   string // code of the language they read, "" for that of their site
 	Grants     []Grant
 }
 

@@ -45,9 +45,9 @@ func refusalOf(err error) Refusal {
 	if !errors.As(err, &p) {
 		return Refusal{1, "$", err.Error()}
 	}
-	found := said.FindStringSubmatch(p.Sentence)
+	found := said.FindStringSubmatch(p.Sentence.String())
 	if found == nil {
-		return Refusal{1, p.Field, p.Sentence}
+		return Refusal{1, p.Field, p.Sentence.String()}
 	}
 	line, _ := strconv.Atoi(found[1])
 	return Refusal{line, found[2], found[3]}

@@ -7,6 +7,7 @@ type Site struct {
 	Address  string
 	TimeZone string // IANA name
 	Paper    string // "A4" or "Letter"
+	Language string // code, of its certificates and of whoever chose none; "" is English
 	Demo     bool   // demo data: pages and certificates say so
 }
 

@@ -12,6 +12,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // initialise makes the database cluster where there is none. It works beside
@@ -21,7 +22,7 @@ func (s *Server) initialise(ctx context.Context) error {
 		return folderRefused(s.folder.dir, err)
 	}
 	if _, err := s.account.name(); err != nil {
-		return &problem.Error{Kind: problem.Invalid, Cause: err, Sentence: fmt.Sprintf(
+		return &problem.Error{Kind: problem.Invalid, Cause: err, Sentence: words.Say(
 			"The user with the number %d has no entry in /etc/passwd, so Postgres can't make its data folder. "+
 				"Add the user, or set DATABASE_URL to a server that you have.", s.account.uid)}
 	}

@@ -8,6 +8,7 @@ import (
 	"syscall"
 
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // port is part of the socket's file name only; nothing listens on a network.
@@ -67,7 +68,7 @@ func folderRefused(dir string, err error) error {
 	if !errors.Is(err, os.ErrPermission) {
 		return err
 	}
-	return &problem.Error{Kind: problem.Invalid, Cause: err, Sentence: fmt.Sprintf(
+	return &problem.Error{Kind: problem.Invalid, Cause: err, Sentence: words.Say(
 		"The folder %s belongs to another user. Start Settlemark as that user, or set SETTLEMARK_DATA to a folder of yours.", dir)}
 }
 

@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // Debian keeps the server's programs out of PATH, one folder a version.
@@ -106,7 +107,7 @@ func mayEnter(f folder, a account, p programs) error {
 	if nameless != nil {
 		name = fmt.Sprintf("with the number %d", a.uid)
 	}
-	return &problem.Error{Kind: problem.Invalid, Cause: err, Sentence: fmt.Sprintf(
+	return &problem.Error{Kind: problem.Invalid, Cause: err, Sentence: words.Say(
 		"The user %s, who runs the database, may not enter %s. "+
 			"Set SETTLEMARK_DATA to a folder outside private home folders, such as /var/lib/settlemark.", name, f.dir)}
 }

@@ -3,7 +3,6 @@ package privatepg
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io/fs"
 	"log/slog"
 	"os"
@@ -11,6 +10,7 @@ import (
 	"syscall"
 
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // Running gives the address of the server that another process runs under dir,
@@ -28,7 +28,7 @@ func Running(dir string) (string, error) {
 // be a database already.
 func Reach(ctx context.Context, dir string, log *slog.Logger) (*Server, error) {
 	if _, err := os.Stat(folder{dir: dir}.data()); err != nil {
-		return nil, &problem.Error{Kind: problem.NotFound, Cause: err, Sentence: fmt.Sprintf(
+		return nil, &problem.Error{Kind: problem.NotFound, Cause: err, Sentence: words.Say(
 			"There is no database in %s. Set SETTLEMARK_DATA to the folder that the server uses.", dir)}
 	}
 	if s, err := running(dir); s != nil || err != nil {

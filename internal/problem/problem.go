@@ -8,6 +8,8 @@ package problem
 import (
 	"errors"
 	"fmt"
+
+	"settlemark/internal/words"
 )
 
 // Kind says what the caller should do.
@@ -31,7 +33,7 @@ const (
 // Error is a refusal with one plain sentence that says what to do next.
 type Error struct {
 	Kind     Kind
-	Sentence string
+	Sentence words.Text
 	Field    string // name of the form field or JSON path, "" when none
 	Seconds  int    // to wait before the next try, 0 when it is not known
 	Cause    error  // for the log only
@@ -39,21 +41,21 @@ type Error struct {
 
 func (e *Error) Error() string {
 	if e.Cause != nil {
-		return e.Sentence + ": " + e.Cause.Error()
+		return e.Sentence.String() + ": " + e.Cause.Error()
 	}
-	return e.Sentence
+	return e.Sentence.String()
 }
 
 func (e *Error) Unwrap() error { return e.Cause }
 
-// New makes a refusal of the given kind.
+// New makes a refusal of the given kind. The format is a key of the catalogues.
 func New(kind Kind, format string, args ...any) *Error {
-	return &Error{Kind: kind, Sentence: fmt.Sprintf(format, args...)}
+	return &Error{Kind: kind, Sentence: words.Say(format, args...)}
 }
 
 // On makes an Invalid refusal that belongs to one field.
 func On(field, format string, args ...any) *Error {
-	return &Error{Kind: Invalid, Field: field, Sentence: fmt.Sprintf(format, args...)}
+	return &Error{Kind: Invalid, Field: field, Sentence: words.Say(format, args...)}
 }
 
 // KindOf gives the kind of the first *Error in the chain, 0 when there is none.

@@ -24,6 +24,7 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // patience bounds each question to the provider.
@@ -84,14 +85,14 @@ func (p *Provider) Begin(ctx context.Context) (address string, a Attempt, err er
 func (p *Provider) Finish(ctx context.Context, a Attempt, answer url.Values, now time.Time) (commissioning.Identity, error) {
 	if a.State == "" || subtle.ConstantTimeCompare([]byte(answer.Get("state")), []byte(a.State)) != 1 {
 		return commissioning.Identity{}, p.refused(errors.New("the state is not that of the attempt"),
-			"This answer belongs to no sign-in that was begun in this browser. Begin again.")
+			words.Say("This answer belongs to no sign-in that was begun in this browser. Begin again."))
 	}
 	if issuer := answer.Get("iss"); issuer != "" && issuer != p.config.Issuer { // RFC 9207
 		return commissioning.Identity{}, p.unbelieved(fmt.Errorf("the answer names the issuer %q", issuer))
 	}
 	if said := answer.Get("error"); said != "" {
 		return commissioning.Identity{}, p.refused(fmt.Errorf("the provider answered %q: %q", said, answer.Get("error_description")),
-			p.config.Label+" did not let you in. Try again, or sign in with login, password and code.")
+			words.Say("%s did not let you in. Try again, or sign in with login, password and code.", p.config.Label))
 	}
 	exchange, found, err := p.ready(ctx)
 	if err != nil {
@@ -185,14 +186,14 @@ func (p *Provider) down(cause error) error {
 	p.found.Store(nil)
 	return &problem.Error{
 		Kind: problem.Busy, Seconds: 60, Cause: cause,
-		Sentence: p.config.Label + " does not answer as it should just now. Sign in with login, password and code, or try again later.",
+		Sentence: words.Say("%s does not answer as it should just now. Sign in with login, password and code, or try again later.", p.config.Label),
 	}
 }
 
 func (p *Provider) unbelieved(cause error) error {
-	return p.refused(cause, "What "+p.config.Label+" answered can't be believed, so nobody was signed in. Try again; if it happens twice, tell your administrator.")
+	return p.refused(cause, words.Say("What %s answered can't be believed, so nobody was signed in. Try again; if it happens twice, tell your administrator.", p.config.Label))
 }
 
-func (p *Provider) refused(cause error, sentence string) error {
+func (p *Provider) refused(cause error, sentence words.Text) error {
 	return &problem.Error{Kind: problem.Invalid, Cause: fmt.Errorf("sign-in through %s: %w", p.config.Issuer, cause), Sentence: sentence}
 }

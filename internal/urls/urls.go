@@ -182,6 +182,9 @@ func Person(id commissioning.PersonID) string { return "/people/" + url.PathEsca
 // LightPattern switches glare on and off for this browser.
 const LightPattern = "/light"
 
+// ReadingSettingsPattern takes how a person reads pages.
+const ReadingSettingsPattern = "/account/reading"
+
 // SignOutEverywherePattern ends every session of the person who asks.
 const SignOutEverywherePattern = "/account/sign-out-everywhere"
 

@@ -8,6 +8,7 @@ import (
 	"github.com/a-h/templ"
 
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // Form is what a form shows: what was typed, or what stands, and what is wrong
@@ -30,14 +31,14 @@ func (f Form) Checked(name, value string) bool {
 	return false
 }
 
-// Wrong gives the sentence that belongs to one field, "" when it is right.
-func (f Form) Wrong(name string) string {
+// Wrong gives the sentence that belongs to one field, an empty one when it is right.
+func (f Form) Wrong(name string) words.Text {
 	for _, p := range f.Problems() {
 		if p.Field == name && name != "" {
 			return p.Sentence
 		}
 	}
-	return ""
+	return words.Text{}
 }
 
 // Problems gives every refusal of the form, in order. Several are joined with
@@ -65,11 +66,11 @@ func problemsOf(err error) []*problem.Error {
 // Input is one field of a form.
 type Input struct {
 	Name         string
-	Label        string
-	Hint         string // one line under the label
-	Type         string // "text" when empty
-	Mode         string // inputmode
-	Autocomplete string // "off" when empty
+	Label        words.Text
+	Hint         words.Text // one line under the label
+	Type         string     // "text" when empty
+	Mode         string     // inputmode
+	Autocomplete string     // "off" when empty
 	Required     bool
 	Mono         bool // codes, lots, tags
 	MaxLength    int
@@ -78,7 +79,10 @@ type Input struct {
 }
 
 // Option of a choice.
-type Option struct{ Value, Label string }
+type Option struct {
+	Value string
+	Label words.Text
+}
 
 func (in Input) kind() string {
 	if in.Type == "" {
@@ -95,12 +99,12 @@ func (in Input) complete() string {
 }
 
 // described lists the ids of the hint and of the sentence of what is wrong.
-func (in Input) described(wrong string) string {
+func (in Input) described(wrong words.Text) string {
 	ids := ""
-	if wrong != "" {
+	if !wrong.Empty() {
 		ids = "wrong-" + in.Name
 	}
-	if in.Hint != "" {
+	if !in.Hint.Empty() {
 		if ids != "" {
 			ids += " "
 		}
@@ -109,7 +113,7 @@ func (in Input) described(wrong string) string {
 	return ids
 }
 
-func (in Input) attributes(wrong string) templ.Attributes {
+func (in Input) attributes(wrong words.Text) templ.Attributes {
 	a := templ.Attributes{
 		"id": "field-" + in.Name, "name": in.Name, "required": in.Required,
 	}
@@ -125,7 +129,7 @@ func (in Input) attributes(wrong string) templ.Attributes {
 	if in.MaxLength > 0 {
 		a["maxlength"] = strconv.Itoa(in.MaxLength)
 	}
-	if wrong != "" {
+	if !wrong.Empty() {
 		a["aria-invalid"] = "true"
 	}
 	return a

@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 )
 
 // Proving is what a form that signs must know about its signer; the handler
@@ -24,21 +25,21 @@ func (p Proving) allowed() string { return strings.Join(p.Passkeys, " ") }
 
 func (p Proving) typed() string { return strings.Join(p.Typed, " ") }
 
-func (p Proving) codeLabel() string {
+func (p Proving) codeLabel() words.Text {
 	if p.App {
-		return "Code from your authenticator app"
+		return words.Say("Code from your authenticator app")
 	}
-	return "One of your recovery codes"
+	return words.Say("One of your recovery codes")
 }
 
-func (p Proving) codeHint() string {
+func (p Proving) codeHint() words.Text {
 	switch {
 	case p.Demo != "":
-		return "Demo: the code now is " + p.Demo + "."
+		return words.Say("Demo: the code now is %s.", p.Demo)
 	case p.App:
-		return "The six digits that it shows now, or a recovery code. Each is good once."
+		return words.Say("The six digits that it shows now, or a recovery code. Each is good once.")
 	}
-	return "Each is good once. Use it only when the device with your passkey is not at hand."
+	return words.Say("Each is good once. Use it only when the device with your passkey is not at hand.")
 }
 
 // code fills in the code in the demo, and what was typed is never put back.

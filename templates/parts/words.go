@@ -2,10 +2,10 @@ package parts
 
 import (
 	"fmt"
-	"strings"
 	"time"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/words"
 )
 
 // In gives the instant in the zone, UTC when the zone is unknown.
@@ -80,29 +80,29 @@ func ExpiresIn(days int) string {
 }
 
 // RoleName writes a role for people.
-func RoleName(r commissioning.Role) string {
+func RoleName(r commissioning.Role) words.Text {
 	switch r {
 	case commissioning.Engineer:
-		return "Engineer"
+		return words.Say("Engineer")
 	case commissioning.Supervisor:
-		return "Supervisor"
+		return words.Say("Supervisor")
 	case commissioning.Quality:
-		return "Quality"
+		return words.Say("Quality")
 	case commissioning.Administrator:
-		return "Administrator"
+		return words.Say("Administrator")
 	}
-	return string(r)
+	return words.Plain(string(r))
 }
 
 // RoleList writes each role once, in the order in which roles are shown.
-func RoleList(p commissioning.Person) string {
-	var names []string
+func RoleList(p commissioning.Person) words.Text {
+	var names []words.Text
 	for _, role := range commissioning.Roles {
 		if p.Holds(role) {
 			names = append(names, RoleName(role))
 		}
 	}
-	return strings.Join(names, ", ")
+	return words.Join(", ", names...)
 }
 
 // PositionName writes where a fluid goes.

@@ -60,7 +60,7 @@ func TestForm(t *testing.T) {
 		Err:    errors.Join(problem.On("name", "Give a name."), problem.On("site", "Choose the site."), errors.New("not for people")),
 	}
 	t.Run("each_field_has_its_own_sentence", func(t *testing.T) {
-		if f.Wrong("name") != "Give a name." || f.Wrong("site") != "Choose the site." || f.Wrong("other") != "" {
+		if f.Wrong("name").String() != "Give a name." || f.Wrong("site").String() != "Choose the site." || !f.Wrong("other").Empty() {
 			t.Errorf("%q %q %q", f.Wrong("name"), f.Wrong("site"), f.Wrong("other"))
 		}
 	})

@@ -1,10 +1,11 @@
 // Package live sends what changed to every screen that watches: one stream of
-// server-sent events per screen, one rendering per process and change.
+// server-sent events per screen, one rendering per process, change and
+// language.
 //
 // A watched thing (a run, or the board of somebody's sites) keeps only its
 // newest pieces, so a slow screen gets fewer and newer pictures and is never
 // cut off. Pieces go to every screen of a site: nothing in them may depend on
-// who looks. The package is handed its render functions and knows no database.
+// who looks, but for the language. The package is handed its render functions and knows no database.
 package live
 
 import (
@@ -15,12 +16,14 @@ import (
 	"log/slog"
 	"net/http"
 	"slices"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 const (
@@ -82,7 +85,7 @@ func (h *Hub) Mark(run commissioning.RunID) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	for key, t := range h.topics {
-		if key == runKey(run) || t.board {
+		if strings.HasPrefix(key, runKey(run)) || t.board {
 			t.mark()
 		}
 	}
@@ -100,24 +103,27 @@ func (h *Hub) MarkAll() {
 // ServeRun streams the pieces of a run. The caller has checked that the person
 // may read it. Too many streams are Busy.
 func (h *Hub) ServeRun(w http.ResponseWriter, r *http.Request, run commissioning.RunID, by Watcher) error {
-	return h.serve(w, r, by, runKey(run), false, func(ctx context.Context) ([]Piece, error) {
-		return h.render.Run(ctx, run)
+	reader := words.ReaderOf(r.Context())
+	return h.serve(w, r, by, runKey(run)+string(reader.Language), false, func(ctx context.Context) ([]Piece, error) {
+		return h.render.Run(words.For(ctx, reader), run)
 	})
 }
 
 // ServeBoard streams the board of the sites that the reader reads.
 func (h *Hub) ServeBoard(w http.ResponseWriter, r *http.Request, reader commissioning.Person, by Watcher) error {
-	return h.serve(w, r, by, boardKey(reader), true, func(ctx context.Context) ([]Piece, error) {
-		return h.render.Board(ctx, reader)
+	how := words.ReaderOf(r.Context())
+	return h.serve(w, r, by, boardKey(reader)+string(how.Language), true, func(ctx context.Context) ([]Piece, error) {
+		return h.render.Board(words.For(ctx, how), reader)
 	})
 }
 
-func runKey(run commissioning.RunID) string { return "run " + string(run) }
+// A key ends with the language of its pieces.
+func runKey(run commissioning.RunID) string { return "run " + string(run) + " " }
 
 // boardKey is the same for everybody who reads the same sites.
 func boardKey(p commissioning.Person) string {
 	if p.Holds(commissioning.Quality) {
-		return "board all"
+		return "board all "
 	}
 	var sites []commissioning.SiteID
 	for _, g := range p.Grants {
@@ -126,7 +132,7 @@ func boardKey(p commissioning.Person) string {
 		}
 	}
 	slices.Sort(sites)
-	return fmt.Sprint("board ", slices.Compact(sites))
+	return fmt.Sprint("board ", slices.Compact(sites), " ")
 }
 
 // enter finds or starts the topic and counts the stream.

@@ -17,6 +17,7 @@ import (
 
 	"settlemark/internal/problem"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 )
 
@@ -28,7 +29,7 @@ func WithFrame(ctx context.Context, f templates.Frame) context.Context {
 }
 
 // Frame gives the frame of this request for a screen of that title and place.
-func Frame(r *http.Request, title string, here templates.Place) templates.Frame {
+func Frame(r *http.Request, title words.Text, here templates.Place) templates.Frame {
 	f, _ := r.Context().Value(frameKey{}).(templates.Frame)
 	f.Title, f.Here = title, here
 	return f
@@ -115,13 +116,13 @@ func Status(kind problem.Kind) int {
 	return http.StatusInternalServerError
 }
 
-var headings = map[problem.Kind]string{
-	problem.Invalid:   "That can't be taken as it is",
-	problem.Forbidden: "That is not yours to do",
-	problem.NotFound:  "Nothing is here",
-	problem.Conflict:  "The record has moved on",
-	problem.Busy:      "Please try again",
-	problem.TooMany:   "That was too often",
+var headings = map[problem.Kind]words.Text{
+	problem.Invalid:   words.Say("That can't be taken as it is"),
+	problem.Forbidden: words.Say("That is not yours to do"),
+	problem.NotFound:  words.Say("Nothing is here"),
+	problem.Conflict:  words.Say("The record has moved on"),
+	problem.Busy:      words.Say("Please try again"),
+	problem.TooMany:   words.Say("That was too often"),
 }
 
 // retryAfter says in how many seconds to try again, where trying again helps.
@@ -155,26 +156,26 @@ func Unforeseen(w http.ResponseWriter, r *http.Request, err error) {
 	}
 	slog.ErrorContext(r.Context(), "unforeseen", "request", reference, "method", r.Method, "path", r.URL.Path, "error", err.Error())
 	wholeBody(w, r)
-	plain(w, r, http.StatusInternalServerError, "Something went wrong here",
-		"Nothing was stored by this step. Go back and try again; if it happens twice, tell your administrator.", reference)
+	plain(w, r, http.StatusInternalServerError, words.Say("Something went wrong here"),
+		words.Say("Nothing was stored by this step. Go back and try again; if it happens twice, tell your administrator."), reference)
 }
 
-func plain(w http.ResponseWriter, r *http.Request, status int, heading, sentence, reference string) {
+func plain(w http.ResponseWriter, r *http.Request, status int, heading, sentence words.Text, reference string) {
 	page := templates.Problem(Frame(r, heading, ""), heading, sentence, reference)
 	if err := HTML(w, r, status, page); err != nil {
 		slog.ErrorContext(r.Context(), "problem page", "error", err.Error())
-		http.Error(w, sentence, status)
+		http.Error(w, sentence.String(), status)
 	}
 }
 
 // Missing answers for an address that leads nowhere.
 func Missing(w http.ResponseWriter, r *http.Request) {
-	plain(w, r, http.StatusNotFound, headings[problem.NotFound], "No page has this address. Check it, or start from the start page.", "")
+	plain(w, r, http.StatusNotFound, headings[problem.NotFound], words.Say("No page has this address. Check it, or start from the start page."), "")
 }
 
 // WrongMethod answers for an address that takes no such request.
 func WrongMethod(w http.ResponseWriter, r *http.Request) {
-	plain(w, r, http.StatusMethodNotAllowed, "This address takes no such request", "Go back and use the buttons of the page.", "")
+	plain(w, r, http.StatusMethodNotAllowed, words.Say("This address takes no such request"), words.Say("Go back and use the buttons of the page."), "")
 }
 
 // wholeBody tells the page's script to put the answer in place of everything.
@@ -187,7 +188,7 @@ func wholeBody(w http.ResponseWriter, r *http.Request) {
 
 func logRefusal(r *http.Request, err error) {
 	person := ""
-	if f := Frame(r, "", ""); f.Person != nil {
+	if f := Frame(r, words.Text{}, ""); f.Person != nil {
 		person = string(f.Person.ID)
 	}
 	slog.InfoContext(r.Context(), "refused", "request", middleware.GetReqID(r.Context()), "person", person,

@@ -1,0 +1,51 @@
+package words_test
+
+import (
+	"testing"
+
+	"settlemark/internal/words"
+)
+
+func TestText(t *testing.T) {
+	lot := words.Say("Fluids")
+	for _, c := range []struct {
+		text            words.Text
+		english, german string
+	}{
+		{words.Say("Sign out"), "Sign out", "Abmelden"},
+		{words.Say("Demo: the code now is %s.", "123456"), "Demo: the code now is 123456.", "Demo: Der Code ist jetzt 123456."},
+		{words.Say("not in any catalogue, 100 %"), "not in any catalogue, 100 %", "not in any catalogue, 100 %"},
+		{words.Say("valve|Open"), "Open", "Open"},
+		{words.Say("%s mPa·s", words.Number("3.84")), "3.84 mPa·s", "3,84 mPa·s"},
+		{words.Say("%d mL", 2026), "2026 mL", "2026 mL"},
+		{words.Plain("100 % of %s"), "100 % of %s", "100 % of %s"},
+		{words.Join(", ", lot, words.Text{}, words.Say("Lines")), "Fluids, Lines", "Fluide, Linien"},
+		{words.Many(1, "%d line", "%d lines"), "1 line", "1 line"},
+		{words.Many(0, "%d line", "%d lines"), "0 lines", "0 lines"},
+		{words.Text{}, "", ""},
+	} {
+		if got := c.text.In(words.English); got != c.english {
+			t.Errorf("English: %q, wants %q", got, c.english)
+		}
+		if got := c.text.In(words.German); got != c.german {
+			t.Errorf("German: %q, wants %q", got, c.german)
+		}
+	}
+}
+
+// The header's grammar is of RFC 9110, 12.5.4.
+func TestPreferred(t *testing.T) {
+	for header, want := range map[string]words.Language{
+		"":                              words.English,
+		"de-AT,de;q=0.9,en;q=0.5":       words.German,
+		"fr-FR,fr;q=0.9,de;q=0.3":       words.German,
+		"en-US,en;q=0.9,de;q=0.8":       words.English,
+		"ja":                            words.English,
+		"de;q=0.1, en;q=0.2":            words.English,
+		"no header at all; q = nothing": words.English,
+	} {
+		if got := words.Preferred(header); got != want {
+			t.Errorf("%q: %s, wants %s", header, got, want)
+		}
+	}
+}

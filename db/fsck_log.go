@@ -43,7 +43,9 @@ var LoggedTables = []LoggedTable{
 	{"returns", []string{"run_id", "round"}, nil},
 	{"runs", []string{"id"}, []string{"state", "round", "seq", "head", "pen"}},
 	{"sample_readings", []string{"run_id", "round", "person_id"}, nil},
+	{"set_aside", []string{"key"}, nil},
 	{"signatures", []string{"run_id", "round", "kind"}, nil},
+	{"tablet_records", []string{"run_id", "person_id", "device", "n"}, nil},
 	{"unit_events", []string{"id"}, nil},
 }
 

@@ -18,7 +18,7 @@ begin
   execute 'grant usage on schema settlemark to ' || app;
   execute 'grant select on all tables in schema settlemark to ' || app;
 
-  foreach name in array array['trail_leaf', 'run_changes', 'note_change', 'lock_run', 'open_run', 'append_post', 'store_photo', 'take_pen', 'abandon_run',
+  foreach name in array array['trail_leaf', 'run_changes', 'note_change', 'lock_run', 'open_run', 'append_post', 'hear_record', 'keep_record', 'set_record_aside', 'store_photo', 'take_pen', 'abandon_run',
       'submit_run', 'read_sample', 'return_run', 'next_certificate', 'countersign_run', 'store_pdf',
       'withdraw_certificate', 'record_unit_event', 'recall_certificates', 'lot_key', 'entry_lot', 'add_procedure', 'approve_procedure',
       'reject_procedure', 'retire_procedure', 'start_draft', 'save_draft', 'discard_draft', 'submit_draft', 'note_register', 'note_change', 'code',

@@ -108,7 +108,7 @@ func (s *Screens) demoCode(f db.Factors) string {
 // ends the session after too many of them.
 func (s *Screens) proofRefused(w http.ResponseWriter, r *http.Request, err error, page templ.Component) error {
 	if errors.Is(err, act.ErrSessionOver) {
-		if out := session.SignOut(w, r); out != nil {
+		if out := session.SignOut(r); out != nil {
 			return out
 		}
 	}

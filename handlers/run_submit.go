@@ -43,7 +43,7 @@ func (s *Screens) SubmitRun(w http.ResponseWriter, r *http.Request) error {
 		return respond.Redirect(w, r, urls.Run(v.Run.ID))
 	}
 	if errors.Is(err, act.ErrSessionOver) {
-		if out := session.SignOut(w, r); out != nil {
+		if out := session.SignOut(r); out != nil {
 			return out
 		}
 		return err

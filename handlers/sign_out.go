@@ -2,6 +2,7 @@ package handlers
 
 import (
 	"net/http"
+	"net/url"
 
 	"settlemark/internal/problem"
 	"settlemark/internal/urls"
@@ -11,10 +12,11 @@ import (
 
 // SignOut ends this session.
 func (s *Screens) SignOut(w http.ResponseWriter, r *http.Request) error {
-	if _, err := decodeForm(r); err != nil {
+	form, err := decodeForm(r, "keep")
+	if err != nil {
 		return err
 	}
-	if err := session.SignOut(w, r); err != nil {
+	if err := leave(w, r, form); err != nil {
 		return err
 	}
 	return respond.Redirect(w, r, urls.SignInPattern)
@@ -35,15 +37,25 @@ func (s *Screens) EndSession(w http.ResponseWriter, r *http.Request) error {
 	return respond.Redirect(w, r, urls.AccountPattern)
 }
 
+// leave ends the session. Entries that are only on the tablet stay there when
+// its script says so; else the browser clears all that it kept.
+func leave(w http.ResponseWriter, r *http.Request, form url.Values) error {
+	if form.Get("keep") == "" {
+		session.Clear(w)
+	}
+	return session.SignOut(r)
+}
+
 // SignOutEverywhere ends every session of the person, this one too.
 func (s *Screens) SignOutEverywhere(w http.ResponseWriter, r *http.Request) error {
-	if _, err := decodeForm(r); err != nil {
+	form, err := decodeForm(r, "keep")
+	if err != nil {
 		return err
 	}
 	if err := s.DB.EndSessions(r.Context(), session.Person(r).ID); err != nil {
 		return err
 	}
-	if err := session.SignOut(w, r); err != nil {
+	if err := leave(w, r, form); err != nil {
 		return err
 	}
 	return respond.Redirect(w, r, urls.SignInPattern)

@@ -5,18 +5,20 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"regexp"
 	"slices"
 	"strings"
 )
 
 // scripts in the order in which they are joined to the one module that every
 // page loads: it lets a page work without the server, and follow it live.
-var scripts = []string{"words", "store", "clock", "keep", "list", "start"}
+var scripts = []string{"words", "store", "clock", "keep", "outbox", "drafts", "save", "pencil", "list", "start"}
 
 func tablet() []byte {
 	var out bytes.Buffer
 	for _, name := range scripts {
-		out.Write(script(name))
+		text := scriptTypes.ReplaceAll(script(name), nil)
+		out.Write(scriptRemarks.ReplaceAll(text, []byte("\n")))
 	}
 	live, err := files.ReadFile("js/live.js")
 	if err != nil {
@@ -27,6 +29,13 @@ func tablet() []byte {
 	out.WriteString("}\n")
 	return out.Bytes()
 }
+
+// Types, and comments on lines of their own, are like those of the sheets for
+// whoever reads the files here.
+var (
+	scriptTypes   = regexp.MustCompile(`(?s)/\*\*.*?\*/ ?`)
+	scriptRemarks = regexp.MustCompile(`\n\s*//[^\n]*|\n\s+`)
+)
 
 // script gives one file of the folder tablet.
 func script(name string) []byte {

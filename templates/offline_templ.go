@@ -51,7 +51,7 @@ func OfflinePage(f Frame) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 2, "<span>This page needs scripts. Without them nothing is kept on the tablet: every entry goes to the server at once.</span></p></noscript><section data-taken-runs hidden><h2>Runs taken along</h2><ul class=\"plain\" data-rows></ul><template><li>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 2, "<span>This page needs scripts. Without them nothing is kept on the tablet: every entry goes to the server at once.</span></p></noscript><h2>In pencil</h2><p data-no-entries hidden>Nothing is only on this tablet.</p><div data-entries hidden><ul class=\"pencil-list\" data-rows></ul><template><li>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -59,20 +59,28 @@ func OfflinePage(f Frame) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 3, "<a href=\"")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 3, "<div><b data-what></b><p data-age></p><p data-why></p><p class=\"acts\"><button class=\"btn mid\" type=\"button\" data-again>Try again</button> <button class=\"btn mid\" type=\"button\" data-leave>Leave it with quality</button> <button class=\"btn mid\" type=\"button\" data-done>Take it off this tablet</button></p></div></li></template></div><p class=\"acts\"><button class=\"btn duty mid\" type=\"button\" data-try hidden>Send now</button></p><h2>Taken along</h2><div data-taken-runs hidden><ul class=\"pencil-list\" data-rows></ul><template><li>")
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+			templ_7745c5c3_Err = parts.Icon("ink").Render(ctx, templ_7745c5c3_Buffer)
+			if templ_7745c5c3_Err != nil {
+				return templ_7745c5c3_Err
+			}
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 4, "<div><a href=\"")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var3 string
 			templ_7745c5c3_Var3, templ_7745c5c3_Err = templruntime.NewAttributeExpression(templ.SafeURL(urls.RunsPattern)).ResolveURL(ctx)
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `offline.templ`, Line: 27, Col: 47}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `offline.templ`, Line: 49, Col: 48}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var3)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 4, "\" data-link></a> <small data-detail></small></li></template></section><p data-nothing-taken hidden>No run is taken along. Open a run while the server can be reached, and choose “Take with me”.</p></div>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 5, "\" data-link></a><p data-detail></p></div></li></template></div><p data-nothing-taken hidden>No run. Open one while the server can be reached, and choose “Take with me”.</p></div>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

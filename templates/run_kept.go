@@ -1,6 +1,7 @@
 package templates
 
 import (
+	"slices"
 	"strings"
 
 	"settlemark/internal/urls"
@@ -21,4 +22,17 @@ func (v RunView) keptPages() string {
 		}
 	}
 	return strings.Join(pages, " ")
+}
+
+// fluidCodes that a tablet can check a container against: those of the unit and
+// those that the procedure names.
+func (v RunView) fluidCodes() string {
+	codes := []string{v.Unit.Ink, v.Unit.Makeup}
+	for _, st := range v.Exam.Steps {
+		if st.Step.Fluid != "" {
+			codes = append(codes, v.Wanted(st.Step))
+		}
+	}
+	slices.Sort(codes)
+	return strings.Join(slices.Compact(codes), " ")
 }

@@ -7,6 +7,8 @@ package templates
 import "github.com/a-h/templ"
 import templruntime "github.com/a-h/templ/runtime"
 
+import "settlemark/internal/urls"
+
 // tabletWords are the sentences of the script that works without the server,
 // and who it works for.
 func tabletWords(f Frame) templ.Component {
@@ -33,7 +35,7 @@ func tabletWords(f Frame) templ.Component {
 		var templ_7745c5c3_Var2 string
 		templ_7745c5c3_Var2, templ_7745c5c3_Err = templruntime.NewAttributeExpression(f.personID()).Resolve(ctx)
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `tablet.templ`, Line: 8, Col: 28}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `tablet.templ`, Line: 10, Col: 28}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var2)
 		if templ_7745c5c3_Err != nil {
@@ -46,7 +48,7 @@ func tabletWords(f Frame) templ.Component {
 		var templ_7745c5c3_Var3 string
 		templ_7745c5c3_Var3, templ_7745c5c3_Err = templruntime.NewAttributeExpression(f.personName()).Resolve(ctx)
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `tablet.templ`, Line: 9, Col: 28}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `tablet.templ`, Line: 11, Col: 28}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var3)
 		if templ_7745c5c3_Err != nil {
@@ -59,13 +61,13 @@ func tabletWords(f Frame) templ.Component {
 		var templ_7745c5c3_Var4 string
 		templ_7745c5c3_Var4, templ_7745c5c3_Err = templruntime.NewAttributeExpression(f.Site.TimeZone).Resolve(ctx)
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `tablet.templ`, Line: 10, Col: 29}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `tablet.templ`, Line: 12, Col: 29}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var4)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 4, "\" data-as-of=\"As of {time}. The server can’t be reached.\" data-take=\"Take with me\" data-taken=\"Taken along {time}\" data-take-failed=\"Not taken along. Stay where the server can be reached and try again.\" data-reached=\"The server can be reached.\" data-not-reached=\"The server can’t be reached. What you write is kept here and sent when it is back.\" data-run-row=\"{unit}, run {number}\" data-run-of=\"{name}, as of {time}\"></template>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 4, "\" data-say-as-of=\"As of {time}. The server can’t be reached.\" data-say-take=\"Take with me\" data-say-taken=\"Taken along {time}\" data-say-take-failed=\"Not taken along. Stay where the server can be reached and try again.\" data-say-reached=\"The server can be reached.\" data-say-not-reached=\"The server can’t be reached. What you write is kept here and sent when it is back.\" data-say-run-row=\"{unit}, run {number}\" data-say-run-of=\"{name}, as of {time}\" data-say-only-here1=\"1 entry only on this tablet\" data-say-only-here=\"{n} entries only on this tablet\" data-say-on-tablet=\"{time}, on this tablet\" data-say-in-pencil=\"Saved in pencil, on this tablet. It is sent when the server is back.\" data-say-section-in-pencil=\"Every line of this section is answered, in pencil. What comes next opens when the server has judged it.\" data-say-refused=\"Refused: {why}\" data-say-aside=\"Set aside for quality: {why}\" data-say-waits=\"Waits for the server.\" data-say-sending=\"Being sent.\" data-say-waits-for=\"Waits until {name} signs in here.\" data-say-written-by=\"{name} at {time}, {age} min ago\" data-say-sign-in-as1=\"Sign in as {name} to send 1 entry.\" data-say-sign-in-as=\"Sign in as {name} to send {n} entries.\" data-say-sign-out1=\"1 entry is only on this tablet. Signing out clears the tablet. Wait until it is sent, or sign out and keep it here until you sign in again.\" data-say-sign-out=\"{n} entries are only on this tablet. Signing out clears the tablet. Wait until they are sent, or sign out and keep them here until you sign in again.\" data-say-stay=\"Stay signed in\" data-say-keep-here=\"Sign out, keep them here\" data-say-needs=\"{what} needs the server. Your work is kept. Go to where there is Wi-Fi, or hand the tablet to the office.\" data-say-not-along=\"The server can’t be reached, and this run was not taken along. Stay on this page and save again when it is back.\" data-say-fill=\"Fill in “{label}”.\" data-say-no-number=\"“{value}” is no number. Type digits with one decimal mark, like 4.52.\" data-say-no-time=\"“{value}” is no time of day. Type hours and minutes, like 14:07.\" data-say-codes-differ=\"The two codes differ. Read the label again and type both.\" data-say-unknown-code=\"{code} is not one of the codes that this tablet took along. Read the label again; another fluid needs the server.\" data-say-far-off=\"{value}? The last check was {last}. Decimal point?\" data-say-type-again=\"Type it again\" data-say-as-it-is=\"Record it as it is\" data-say-no-room=\"This tablet is full, so the entry was not kept. It stands here still: make room on the tablet, then save again.\" data-say-not-kept=\"The entry could not be kept on this tablet. It stands here still: save again, or write it down.\" data-say-kind-step=\"Done\" data-say-kind-start=\"Jet started\" data-say-kind-stop=\"Jet stopped\" data-say-kind-fault_cleared=\"Fault cleared\"></template><dialog id=\"sure\" aria-label=\"One question\"><form method=\"dialog\"><p></p><div class=\"acts two\"><button class=\"btn\" value=\"no\">Type it again</button> <button class=\"btn\" value=\"yes\">Record it as it is</button></div></form></dialog>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -73,7 +75,8 @@ func tabletWords(f Frame) templ.Component {
 	})
 }
 
-// asOfStrip says on a copy when it was made. It is shown by the script.
+// asOfStrip says on a copy when it was made, and what else must be known. It is
+// shown by the script.
 func asOfStrip() templ.Component {
 	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
 		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
@@ -91,7 +94,46 @@ func asOfStrip() templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 5, "<p class=\"as-of-strip\" role=\"status\" data-as-of hidden><span></span></p><p class=\"as-of-strip\" role=\"status\" data-announce hidden></p>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 5, "<p class=\"as-of-strip\" role=\"status\" data-as-of><span></span></p><p class=\"as-of-strip\" role=\"status\" data-announce hidden></p>")
+		if templ_7745c5c3_Err != nil {
+			return templ_7745c5c3_Err
+		}
+		return nil
+	})
+}
+
+// onlyHere is the number of entries that are in pencil yet, shown by the script.
+func onlyHere() templ.Component {
+	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
+		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
+		if templ_7745c5c3_CtxErr := ctx.Err(); templ_7745c5c3_CtxErr != nil {
+			return templ_7745c5c3_CtxErr
+		}
+		templ_7745c5c3_Buffer, templ_7745c5c3_IsBuffer := templruntime.GetBuffer(templ_7745c5c3_W)
+		if !templ_7745c5c3_IsBuffer {
+			defer func() {
+				templ_7745c5c3_BufErr := templruntime.ReleaseBuffer(templ_7745c5c3_Buffer)
+				if templ_7745c5c3_Err == nil {
+					templ_7745c5c3_Err = templ_7745c5c3_BufErr
+				}
+			}()
+		}
+		ctx = templ.InitializeContext(ctx)
+		ctx = templ.ClearChildren(ctx)
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 6, "<a class=\"sync pencil\" href=\"")
+		if templ_7745c5c3_Err != nil {
+			return templ_7745c5c3_Err
+		}
+		var templ_7745c5c3_Var7 string
+		templ_7745c5c3_Var7, templ_7745c5c3_Err = templruntime.NewAttributeExpression(templ.SafeURL(urls.OfflinePattern)).ResolveURL(ctx)
+		if templ_7745c5c3_Err != nil {
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `tablet.templ`, Line: 75, Col: 65}
+		}
+		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var7)
+		if templ_7745c5c3_Err != nil {
+			return templ_7745c5c3_Err
+		}
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 7, "\" data-pencil hidden></a>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -98,6 +98,7 @@ var actions = map[string]c.Action{
 	get + urls.RunPattern:          c.ReadRuns,
 	get + urls.RunEventsPattern:    c.ReadRuns,
 	post + urls.EntriesPattern:     c.AddEntries,
+	post + urls.PencilPattern:      c.ReportFault,
 	post + urls.PhotosPattern:      c.AddEntries,
 	get + urls.PhotoPattern:        c.ReadRuns,
 	get + urls.ReadingPattern:      c.ReadRuns,

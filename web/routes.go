@@ -225,6 +225,7 @@ func runRoutes(s *handlers.Screens) []route {
 		{method: get, pattern: urls.RunPattern, do: s.ShowRun},
 		{method: get, pattern: urls.RunEventsPattern, do: s.RunEvents, locked: true},
 		{method: post, pattern: urls.EntriesPattern, do: s.RecordEntry},
+		{method: post, pattern: urls.PencilPattern, do: s.RecordPencil},
 		{method: post, pattern: urls.PhotosPattern, do: s.AddPhoto, limit: photoLimit},
 		{method: get, pattern: urls.PhotoPattern, do: s.ShowPhoto},
 		{method: get, pattern: urls.ReadingPattern, do: s.ShowReading},

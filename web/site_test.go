@@ -194,9 +194,14 @@ func (b *browser) post(path string, pairs ...string) answer {
 
 func (b *browser) do(method, path string, form url.Values, headers ...string) answer {
 	b.t.Helper()
+	return b.request(method, path, form.Encode(), headers...)
+}
+
+func (b *browser) request(method, path, body string, headers ...string) answer {
+	b.t.Helper()
 	ctx, cancel := context.WithTimeout(b.t.Context(), 20*time.Second)
 	defer cancel()
-	r, err := http.NewRequestWithContext(ctx, method, b.base+path, strings.NewReader(form.Encode()))
+	r, err := http.NewRequestWithContext(ctx, method, b.base+path, strings.NewReader(body))
 	if err != nil {
 		b.t.Fatal(err)
 	}
@@ -215,11 +220,11 @@ func (b *browser) do(method, path string, form url.Values, headers ...string) an
 		b.t.Fatal(err)
 	}
 	defer response.Body.Close()
-	body, err := io.ReadAll(response.Body)
+	text, err := io.ReadAll(response.Body)
 	if err != nil {
 		b.t.Fatal(err)
 	}
-	return answer{b.t, response.StatusCode, response.Header, string(body)}
+	return answer{b.t, response.StatusCode, response.Header, string(text)}
 }
 
 func (a answer) page() *goquery.Document {

@@ -64,9 +64,10 @@ type Author struct {
 	Person commissioning.Person
 	Logger *commissioning.Logger
 	Device string
-	Form   bool // a plain form: the server's clock dated what it sent
+	Form   bool // a form: the server dates what it sends, or corrects the tablet's date
 
-	Offset *time.Duration // the server's clock less the gateway's; nil when it did not say its own
+	Offset   *time.Duration // the server's clock less the gateway's; nil when it did not say its own
+	AfterPen string         // who holds the pen now, of what was written before it went over; else ""
 }
 
 // Opening says which run to open. ID is made by the client (UUIDv7), so that

@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"settlemark/db"
@@ -56,7 +57,7 @@ func (by Author) sent(e commissioning.Entry) commissioning.Entry {
 		if e.ObservedAt.Equal(*e.CapturedAt) {
 			e.ObservedAt = time.Time{}
 		}
-		e.CapturedAt = nil
+		e.CapturedAt, e.Clock = nil, nil
 	}
 	return e
 }
@@ -73,6 +74,9 @@ func (by Author) sign(e commissioning.Entry) commissioning.Entry {
 		if by.Logger != nil {
 			e.Via = "logger"
 		}
+	}
+	if by.AfterPen != "" {
+		by.late(&e)
 	}
 	if e.Replacement != nil {
 		replacement := *e.Replacement
@@ -105,6 +109,18 @@ func corrected(e commissioning.Entry, offset time.Duration) commissioning.Entry 
 		e.CapturedAt = &at
 	}
 	return e
+}
+
+// late makes what came after the pen had gone over of unproven time, which is
+// treated as late.
+func (by Author) late(e *commissioning.Entry) {
+	clock := commissioning.Clock{}
+	if e.Clock != nil {
+		clock = *e.Clock
+	}
+	clock.Proven = new(false)
+	e.Clock = &clock
+	e.Note = strings.TrimSpace(e.Note + " Sent after the pen had gone to " + by.AfterPen + ".")
 }
 
 // fit writes the bodies and checks what is new of the post against the run; the
@@ -182,10 +198,14 @@ func (p *post) one(e commissioning.Entry, body []byte, r commissioning.Run, proc
 	return nil
 }
 
-// may asks whether the author may add the entry to the run.
+// may asks whether the author may add the entry to the run. Who held the pen when
+// they wrote it may as much as another engineer.
 func (by Author) may(e commissioning.Entry, r commissioning.Run) error {
-	if by.Logger != nil {
+	switch {
+	case by.Logger != nil:
 		return by.Logger.Accepts(e)
+	case by.AfterPen != "":
+		return commissioning.ReportFault.On(commissioning.Situation{Person: by.Person, Run: r})
 	}
 	return r.Accepts(e, by.Person)
 }

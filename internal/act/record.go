@@ -45,26 +45,31 @@ func (a *Acts) record(ctx context.Context, by Author, run commissioning.RunID, e
 		if !by.reads(r.Site) {
 			return noSuchRun()
 		}
-		known, err := tx.Known(ctx, run, post.ids)
-		if err != nil {
-			return err
-		}
-		if len(known) < len(entries) {
-			if err := allowed(r); err != nil {
-				return err
-			}
-		}
-		if err := post.fit(ctx, tx, r, known, now); err != nil {
-			return err
-		}
-		stored, err := tx.Append(ctx, post.posting(run))
-		if err != nil {
-			return err
-		}
-		recorded, err = answer(ctx, tx, run, stored)
+		recorded, err = post.store(ctx, tx, r, now, allowed)
 		return err
 	})
 	return recorded, err
+}
+
+// store appends the post to a run that is locked.
+func (p *post) store(ctx context.Context, tx *db.Tx, r commissioning.Run, now time.Time, allowed func(commissioning.Run) error) (Recorded, error) {
+	known, err := tx.Known(ctx, r.ID, p.ids)
+	if err != nil {
+		return Recorded{}, err
+	}
+	if len(known) < len(p.entries) {
+		if err := allowed(r); err != nil {
+			return Recorded{}, err
+		}
+	}
+	if err := p.fit(ctx, tx, r, known, now); err != nil {
+		return Recorded{}, err
+	}
+	stored, err := tx.Append(ctx, p.posting(r.ID))
+	if err != nil {
+		return Recorded{}, err
+	}
+	return answer(ctx, tx, r.ID, stored)
 }
 
 func answer(ctx context.Context, tx *db.Tx, run commissioning.RunID, stored []db.Stored) (Recorded, error) {

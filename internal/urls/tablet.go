@@ -1,5 +1,7 @@
 package urls
 
+import "settlemark/internal/commissioning"
+
 // Patterns of what lets a tablet work without the server.
 const (
 	WorkerPattern   = "/sw.js"
@@ -7,3 +9,9 @@ const (
 	ClockPattern    = "/clock"
 	OfflinePattern  = "/offline" // what is on this tablet; shown, too, where the server can't be reached
 )
+
+// PencilPattern takes what a tablet wrote while it was without the server.
+const PencilPattern = "/runs/{run}/pencil"
+
+// Pencil takes what a tablet wrote into a run.
+func Pencil(id commissioning.RunID) string { return run(id, "/pencil") }

@@ -1,6 +1,6 @@
 // ---- pages taken along ---------------------------------------------------
 
-/** @typedef {{ run: string, unit: string, number: string, person: string, name: string, pages: string[], at: number }} Taken */
+/** @typedef {{ run: string, unit: string, number: string, person: string, name: string, zone?: string, pages: string[], at: number }} Taken */
 
 const frame = () => /** @type {HTMLElement | null} */ (document.querySelector("[data-run]"));
 const person = sayings.person ?? "";
@@ -42,7 +42,7 @@ async function take() {
   await keepList();
   const taken = await takenRuns();
   const first = Object.keys(taken).length === 0;
-  taken[id] = { run: id, unit, number, person, name: sayings.name ?? "", pages: list, at: serverNow() };
+  taken[id] = { run: id, unit, number, person, name: sayings.name ?? "", zone: sayings.zone, pages: list, at: serverNow() };
   await put("meta", taken, "taken");
   if (first && navigator.storage?.persist) await put("meta", await navigator.storage.persist(), "persisted");
 }

@@ -23,8 +23,36 @@ async function showTablet() {
     const link = /** @type {HTMLAnchorElement} */ (row.querySelector("[data-link]"));
     link.href = run.pages[0];
     link.textContent = say("runRow", run);
-    /** @type {HTMLElement} */ (row.querySelector("[data-detail]")).textContent = say("runOf", { name: run.name, time: siteTime(run.at) });
+    /** @type {HTMLElement} */ (row.querySelector("[data-detail]")).textContent = say("runOf", { name: run.name, time: siteTime(run.at, run.zone) });
   });
   /** @type {HTMLElement} */ (page.querySelector("[data-nothing-taken]")).hidden = taken.length > 0;
+  const here = await rows();
+  fillRows(/** @type {HTMLElement} */ (page.querySelector("[data-entries]")), here, fillEntry);
+  /** @type {HTMLElement} */ (page.querySelector("[data-no-entries]")).hidden = here.length > 0;
+  /** @type {HTMLElement} */ (page.querySelector("[data-try]")).hidden = !here.some(unsent);
+}
+
+/** One entry, its age, and why it is still here. @param {HTMLElement} item @param {Row} row */
+function fillEntry(item, row) {
+  const part = (/** @type {string} */ name) => /** @type {HTMLElement} */ (item.querySelector(`[data-${name}]`));
+  item.classList.add(row.state);
+  part("what").textContent = `${row.unit}: ${words(row)}`;
+  part("age").textContent = say("writtenBy", { name: row.name, time: siteTime(row.at, row.zone), age: Math.max(0, Math.round((serverNow() - row.at) / 60_000)) });
+  part("why").textContent = row.state === "pencil"
+    ? say(!reached ? "waits" : row.by === person && !signInNeeded ? "sending" : "waitsFor", { name: row.name })
+    : say(row.state, { why: row.why });
+  const mine = row.by === person && reached;
+  act(part("again"), row.state === "refused" && mine, () => send(row));
+  act(part("leave"), row.state === "refused" && mine, () => send(row, "leave"));
+  act(part("done"), row.state === "aside", () => remove("out", row.key));
+}
+
+/** @param {HTMLElement} button @param {boolean} offered @param {() => Promise<unknown>} what */
+function act(button, offered, what) {
+  button.hidden = !offered;
+  button.addEventListener("click", async () => {
+    await what();
+    await flush();
+  });
 }
 

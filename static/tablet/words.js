@@ -11,15 +11,15 @@ const sayings = /** @type {HTMLElement | null} */ (document.getElementById("tabl
  * @param {Record<string, string | number>} [figures]
  */
 function say(name, figures = {}) {
-  return (sayings[name] ?? "").replace(/\{(\w+)\}/g, (_, key) => String(figures[key] ?? ""));
+  return (sayings["say" + name[0].toUpperCase() + name.slice(1)] ?? "").replace(/\{(\w+)\}/g, (_, key) => String(figures[key] ?? ""));
 }
 
 /**
  * An instant as the site's clock shows it.
  * @param {number} ms
+ * @param {string} [zone] of the page's site, unless another is meant
  */
-function siteTime(ms) {
-  const zone = sayings.zone || undefined;
+function siteTime(ms, zone = sayings.zone || undefined) {
   return new Intl.DateTimeFormat("en-GB", { timeZone: zone, hour: "2-digit", minute: "2-digit" }).format(ms);
 }
 

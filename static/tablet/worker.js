@@ -51,7 +51,7 @@ async function page(request, url) {
   } finally {
     clearTimeout(timer);
   }
-  return seen ? dated(seen) : caches.match(OFFLINE);
+  return dated(seen ?? (await caches.match(OFFLINE)));
 }
 
 async function lastSeen(url) {

@@ -217,9 +217,13 @@ func Taken(r *http.Request, name string, into any) bool {
 	return json.Unmarshal([]byte(manager(r).PopString(r.Context(), name)), into) == nil
 }
 
-// SignOut ends this session and clears what the browser kept of the app.
-func SignOut(w http.ResponseWriter, r *http.Request) error {
+// SignOut ends this session. What waits on the tablet to be sent stays there.
+func SignOut(r *http.Request) error {
 	c := r.Context().Value(currentKey{}).(current)
-	w.Header().Set("Clear-Site-Data", `"cache", "cookies", "storage"`)
 	return c.manager.Destroy(r.Context())
+}
+
+// Clear has the browser throw away all that it kept of the app.
+func Clear(w http.ResponseWriter) {
+	w.Header().Set("Clear-Site-Data", `"cache", "cookies", "storage"`)
 }

@@ -8,6 +8,7 @@ import (
 	"net/url"
 	"path/filepath"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 )
@@ -20,6 +21,17 @@ const (
 	AnswerLost                // the server does it, the program never hears
 )
 
+// Weather is what the network between program and server is like.
+type Weather int32
+
+const (
+	Fair  Weather = iota
+	Slow          // every message waits a tenth of a second
+	Hole          // what is sent arrives nowhere, and nobody is told
+	Mute          // what is sent arrives, the answers do not
+	Reset         // every connection is broken, and no new one comes about
+)
+
 // Proxy stands between the program and the server and breaks connections.
 type Proxy struct {
 	URL     string // as AppURL, through the proxy
@@ -29,6 +41,36 @@ type Proxy struct {
 	cut  Cut
 	skip int
 	done int
+
+	weather atomic.Int32
+	open    map[net.Conn]bool
+}
+
+// Change changes the weather. A connection that lost a message in it stays
+// silent for good: no network leaves out the middle of a stream.
+func (p *Proxy) Change(w Weather) {
+	p.weather.Store(int32(w))
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for client := range p.open {
+		if w == Reset {
+			_ = client.Close()
+		}
+	}
+}
+
+func (p *Proxy) is(w Weather) bool { return Weather(p.weather.Load()) == w }
+
+// entered notes a connection until left is called.
+func (p *Proxy) entered(client net.Conn) (left func()) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.open[client] = true
+	return func() {
+		p.mu.Lock()
+		defer p.mu.Unlock()
+		delete(p.open, client)
+	}
 }
 
 // Through gives a proxy in front of the address.
@@ -44,7 +86,7 @@ func Through(t testing.TB, address string) *Proxy {
 	}
 	t.Cleanup(func() { _ = listener.Close() })
 	query := u.Query()
-	p := &Proxy{backend: filepath.Join(query.Get("host"), ".s.PGSQL."+query.Get("port"))}
+	p := &Proxy{open: map[net.Conn]bool{}, backend: filepath.Join(query.Get("host"), ".s.PGSQL."+query.Get("port"))}
 	query.Del("host")
 	query.Del("port")
 	query.Set("sslmode", "disable")
@@ -97,22 +139,32 @@ func (p *Proxy) due(message []byte) Cut {
 
 func (p *Proxy) serve(client net.Conn) {
 	defer client.Close() //nolint:errcheck // broken on purpose
+	defer p.entered(client)()
+	if p.is(Reset) {
+		return
+	}
 	server, err := net.Dial("unix", p.backend)
 	if err != nil {
 		fmt.Println("proxy:", err)
 		return
 	}
 	defer server.Close() //nolint:errcheck // broken on purpose
-	answers := &mutable{to: client}
+	answers := &mutable{to: client, when: func() bool { return p.is(Mute) || p.is(Hole) }}
 	go func() {
 		_, _ = io.Copy(answers, server)
 		_ = client.Close() // a cancel request is answered by closing
 	}()
-	buffer := make([]byte, 1<<20)
+	buffer, lost := make([]byte, 1<<20), false
 	for {
 		n, err := client.Read(buffer)
 		if err != nil {
 			return
+		}
+		if p.is(Slow) {
+			time.Sleep(100 * time.Millisecond)
+		}
+		if lost = lost || p.is(Hole); lost {
+			continue
 		}
 		switch p.due(buffer[:n]) {
 		case NotStored:
@@ -134,6 +186,7 @@ type mutable struct {
 	mu    sync.Mutex
 	to    io.Writer
 	muted bool
+	when  func() bool
 }
 
 func (m *mutable) mute() {
@@ -145,7 +198,7 @@ func (m *mutable) mute() {
 func (m *mutable) Write(b []byte) (int, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	if m.muted {
+	if m.muted = m.muted || m.when(); m.muted {
 		return len(b), nil
 	}
 	return m.to.Write(b)

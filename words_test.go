@@ -32,7 +32,7 @@ var sayers = map[string][]int{
 // everything is to be translated; until then what is shown matches.
 const everything = false
 
-var shown = regexp.MustCompile(`templates/(layout|sign_in|account|problem)_templ.go|templates/frame.go|templates/parts/form`)
+var shown = regexp.MustCompile(`templates/(layout|sign_in|account|problem)_templ.go|templates/frame.go|templates/parts/form|internal/(certificate|chart|rules)/`)
 
 // notYet are functions whose texts are English only so far.
 var notYet = []string{
@@ -136,9 +136,6 @@ type finder struct {
 }
 
 func (f *finder) search(p *load.Package) {
-	if strings.HasSuffix(p.PkgPath, "internal/words") {
-		return
-	}
 	for _, file := range p.Syntax {
 		var within []ast.Node
 		ast.Inspect(file, func(n ast.Node) bool {
@@ -189,7 +186,7 @@ func (f *finder) call(p *load.Package, call *ast.CallExpr, within []ast.Node) {
 
 // counts says whether the formats of a function are one and other.
 func (f *finder) counts(name string) bool {
-	return strings.HasSuffix(name, "words.Many") || strings.HasSuffix(name, "parts.Tn")
+	return strings.HasSuffix(name, "words.Many") || strings.HasSuffix(name, "parts.Tn") || strings.HasSuffix(name, ").many")
 }
 
 // handsOn says whether the argument is a parameter of the function around it,

@@ -37,7 +37,7 @@ func (s *Screens) instruments() register[commissioning.Instrument] {
 		key:    func(i commissioning.Instrument) string { return number(i.ID) },
 		cells: func(i commissioning.Instrument, sites []commissioning.Site) []string {
 			return []string{
-				i.Code, i.Name + ", " + string(i.Quantity), i.Serial, measure.Signs(i.UncertaintyInWords()),
+				i.Code, i.Name + ", " + string(i.Quantity), i.Serial, measure.Signs(i.UncertaintyInWords().String()),
 				s.dueWords(i, sites), siteName(i.Site, sites),
 			}
 		},

@@ -163,7 +163,7 @@ func (v RunView) boardState() boardState {
 		return boardState{LookSign, "sign", "", -1, v.Name(string(v.Run.Pen)) + " submitted", *v.Run.SubmittedAt}
 	case len(v.Exam.Assessment.DecisionsNeeded) > 0:
 		d := v.Exam.Assessment.DecisionsNeeded[0]
-		return boardState{LookSign, "rule", "", -1, "Needs your ruling: " + d.Text, v.Entry(d.Ref).ObservedAt}
+		return boardState{LookSign, "rule", "", -1, "Needs your ruling: " + d.Text.String(), v.Entry(d.Ref).ObservedAt}
 	case open != nil:
 		return boardState{LookStop, "stop", "", -1, faultName(open.Fault) + " fault", open.ObservedAt}
 	case v.silence() > 0:

@@ -3,6 +3,7 @@ package templates
 import (
 	"fmt"
 
+	"settlemark/internal/commissioning"
 	"settlemark/internal/measure"
 )
 
@@ -16,13 +17,13 @@ func (v RunView) conformity() Conformity {
 	if !known || g.Value == "" || g.Lower == "" {
 		return Conformity{}
 	}
-	c := Conformity{Rule: sentenceCase(q.DecisionInWords()) + "."}
+	c := Conformity{Rule: sentenceCase(q.DecisionInWords().String()) + "."}
 	if q.Uncertainty == nil {
 		return c
 	}
-	c.Rule += " " + sentenceCase(q.Uncertainty.InWords(measure.Sign(q.Unit))) + "."
+	c.Rule += " " + sentenceCase(q.Uncertainty.InWords(measure.Sign(q.Unit)).String()) + "."
 	if p := g.ConformanceProbability; p != nil {
-		c.Sure = fmt.Sprintf("The true value behind %s lies inside %s to %s with a probability of %s.", short(g.Value), short(g.Lower), short(g.Upper), measure.ProbabilityInWords(*p))
+		c.Sure = fmt.Sprintf("The true value behind %s lies inside %s to %s with a probability of %s.", short(g.Value), short(g.Lower), short(g.Upper), commissioning.ProbabilityInWords(*p))
 	}
 	return c
 }

@@ -11,7 +11,7 @@ import (
 func (v RunView) MeasuredWith() []Evidence {
 	var out []Evidence
 	for _, i := range v.Exam.Instruments {
-		e := Evidence{"met", i.Code, i.Name + ", serial " + i.Serial + ", " + string(i.Quantity) + ": " + measure.Signs(i.UncertaintyInWords()) + "; calibration due " + i.Due, urls.Logbook(v.Run.ID)}
+		e := Evidence{"met", i.Code, i.Name + ", serial " + i.Serial + ", " + string(i.Quantity) + ": " + measure.Signs(i.UncertaintyInWords().String()) + "; calibration due " + i.Due, urls.Logbook(v.Run.ID)}
 		switch {
 		case i.Overdue != nil:
 			e.Icon, e.Detail, e.URL = "look", e.Detail+", overdue", v.entryURL(i.Overdue.Seq)

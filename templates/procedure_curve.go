@@ -6,17 +6,18 @@ import (
 	"settlemark/internal/chart"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/measure"
+	"settlemark/internal/words"
 )
 
 // curvePicture draws a target by temperature, with its band where the limits
 // follow the target.
-func curvePicture(q commissioning.Quantity) templ.Component {
+func curvePicture(l words.Language, q commissioning.Quantity) templ.Component {
 	var points []measure.Point
 	for _, p := range q.Target.Curve {
 		points = append(points, measure.Point{At: measure.Must(p.At), Value: measure.Must(p.Value)})
 	}
-	title := q.Label + ", target by temperature"
-	return templRaw(chart.Targets(title, measure.Sign(q.Unit), points, around(q.Tolerance), 460, 220).Named("targets", "curve-"+q.Key+"-").SVG())
+	title := words.Say("%s, target by temperature", q.Label).In(l)
+	return templRaw(chart.Targets(l, title, measure.Sign(q.Unit), points, around(q.Tolerance), 460, 220).Named("targets", "curve-"+q.Key+"-").SVG())
 }
 
 // around gives the limits around a target; nil where they do not follow it.

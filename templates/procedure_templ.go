@@ -836,7 +836,7 @@ func targetCurve(v RevisionView, q commissioning.Quantity) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = curvePicture(q).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = curvePicture(parts.Reads(ctx), q).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

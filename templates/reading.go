@@ -58,12 +58,12 @@ func (p Pad) placesWords() string {
 
 func (v RunView) padTitle(p Pad) string { return p.Quantity.Label + ", " + v.Clock(v.Now) + " check" }
 
-func (v RunView) padRuler(p Pad) templ.Component {
+func (v RunView) padRuler(l words.Language, p Pad) templ.Component {
 	g := chart.Gauge{Lower: short(p.Gauge.Lower), Target: p.Gauge.Target, Upper: short(p.Gauge.Upper)}
 	if last := v.Last(p.Quantity.Key); last != nil {
 		g.Last = short(last.Value)
 	}
-	return templRaw(chart.Ruler(g, 460).Named("ruler", "ruler-").SVG())
+	return templRaw(chart.Ruler(l, g, 460).Named("ruler", "ruler-").SVG())
 }
 
 // short writes a decimal with four places at most, for labels beside a picture.

@@ -626,7 +626,7 @@ func padValue(v RunView, p Pad) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = v.padRuler(p).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = v.padRuler(parts.Reads(ctx), p).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -91,7 +91,7 @@ func (v ReviewView) signature(kind commissioning.SignatureKind) *commissioning.S
 }
 
 // halves is the record as a split stick, drawn from its head.
-func (v ReviewView) halves() chart.Chart {
+func (v ReviewView) halves(l words.Language) chart.Chart {
 	signed := chart.Unsigned
 	switch {
 	case v.Countersigned() != nil:
@@ -99,7 +99,7 @@ func (v ReviewView) halves() chart.Chart {
 	case v.Submission() != nil:
 		signed = chart.ByEngineer
 	}
-	return chart.Split(v.Head, 372, 120, signed).Named("halves", "halves-")
+	return chart.Split(l, v.Head, 372, 120, signed).Named("halves", "halves-")
 }
 
 // Sample is the print sample: its newest photo and what the engineer read off

@@ -36,7 +36,7 @@ func reviewSignatures(v ReviewView) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = templRaw(v.halves().SVG()).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = templRaw(v.halves(parts.Reads(ctx)).SVG()).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

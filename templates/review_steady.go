@@ -35,7 +35,7 @@ func (v ReviewView) Steadiness() []Evidence {
 
 // SteadyCharts draws the readings behind the advice, each quantity in three
 // widths as RunChart does. A hold of too many readings has words only.
-func (v ReviewView) SteadyCharts() []templ.Component {
+func (v ReviewView) SteadyCharts(l words.Language) []templ.Component {
 	var out []templ.Component
 	for _, s := range v.Exam.Stability(v.Procedure.Gates.Hold) {
 		if s.Individuals.Ranges == 0 || s.Individuals.N > chart.MostIndividuals {
@@ -45,7 +45,7 @@ func (v ReviewView) SteadyCharts() []templ.Component {
 			class         string
 			width, height float64
 		}{{"wide", 530, 300}, {"mid", 764, 300}, {"narrow", 358, 300}} {
-			c := chart.Individuals(s, chart.Options{Width: size.width, Height: size.height, Zone: v.Zone})
+			c := chart.Individuals(s, chart.Options{Width: size.width, Height: size.height, Zone: v.Zone, Language: l})
 			out = append(out, templRaw(c.Named("chart "+size.class, "steady-"+s.Quantity.Key+"-"+size.class+"-").SVG()))
 		}
 	}

@@ -478,7 +478,7 @@ func steadyCharts(v ReviewView) templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		if charts := v.SteadyCharts(); len(charts) > 0 {
+		if charts := v.SteadyCharts(parts.Reads(ctx)); len(charts) > 0 {
 			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 32, "<figure class=\"fig evidence\"><div class=\"charts\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
@@ -578,9 +578,9 @@ func decisionForm(v ReviewView, d rules.DecisionNeeded) templ.Component {
 			return templ_7745c5c3_Err
 		}
 		var templ_7745c5c3_Var25 string
-		templ_7745c5c3_Var25, templ_7745c5c3_Err = templ.JoinStringErrs(measure.Signs(d.Text))
+		templ_7745c5c3_Var25, templ_7745c5c3_Err = templ.JoinStringErrs(measure.Signs(parts.Say(ctx, d.Text)))
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `review.templ`, Line: 118, Col: 32}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `review.templ`, Line: 118, Col: 48}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var25))
 		if templ_7745c5c3_Err != nil {

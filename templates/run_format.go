@@ -66,7 +66,7 @@ func sentenceCase(s string) string {
 // outSentence says where a reading lies when it is not good.
 func outSentence(p rules.Point, at string) string {
 	if p.Value == "" {
-		return sentenceCase(p.Why)
+		return sentenceCase(p.Why.String())
 	}
 	if p.Lower != "" && p.Upper != "" {
 		switch {
@@ -76,7 +76,7 @@ func outSentence(p rules.Point, at string) string {
 			return fmt.Sprintf("%s at %s is above %s.", p.Value, at, p.Upper)
 		}
 	}
-	return sentenceCase(p.Why)
+	return sentenceCase(p.Why.String())
 }
 
 // less compares two decimals that the rules have accepted already.

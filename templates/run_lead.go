@@ -214,7 +214,7 @@ func (v RunView) breakSentence(b rules.Break) string {
 			}
 		}
 	}
-	return measure.Signs(b.Text)
+	return measure.Signs(b.Text.String())
 }
 
 func (v RunView) leadSettling(l *Lead) {
@@ -227,7 +227,7 @@ func (v RunView) leadSettling(l *Lead) {
 	if last.Good && !last.Late {
 		l.Icon, l.Word = "part", "In band, not holding yet"
 		if reasons := v.Exam.Assessment.Hold.Reasons; len(reasons) > 0 {
-			l.Say = measure.Signs(reasons[0].Text)
+			l.Say = measure.Signs(reasons[0].Text.String())
 		}
 		return
 	}

@@ -71,7 +71,7 @@ func first(reasons []rules.Reason, otherwise string) string {
 	if len(reasons) == 0 {
 		return otherwise
 	}
-	return measure.Signs(reasons[0].Text)
+	return measure.Signs(reasons[0].Text.String())
 }
 
 // ruling gives the decisions that a gate waits for as one need.
@@ -79,7 +79,7 @@ func (v RunView) ruling(gate, name string, verdict rules.Verdict) []Need {
 	var texts []string
 	for _, d := range v.Exam.Assessment.DecisionsNeeded {
 		if d.Gate == gate {
-			texts = append(texts, measure.Signs(d.Text))
+			texts = append(texts, measure.Signs(d.Text.String()))
 		}
 	}
 	switch {
@@ -150,7 +150,7 @@ func (v RunView) fluidNeeds() []Need {
 		}
 		n := Need{
 			Look: "warn", Icon: "look", Name: parts.PositionName(l.Entry.Position), Number: l.Entry.LevelPercent + " %", Meter: -1,
-			Reason: l.Problems[0],
+			Reason: l.Problems[0].String(),
 		}
 		n.Act, n.ActIcon, n.URL = "Put in another container", "scan", v.loadURL(l.Entry)
 		if l.Entry.Lot == nil || strings.TrimSpace(*l.Entry.Lot) == "" {
@@ -227,7 +227,7 @@ func (v RunView) stoppedReason(b rules.Break) string {
 			return fmt.Sprintf("Stopped at %s. The %s before stay on the record but do not count.", v.Clock(b.At), minutesText(h.To.Sub(h.From).Truncate(time.Minute)))
 		}
 	}
-	return measure.Signs(b.Text)
+	return measure.Signs(b.Text.String())
 }
 
 func (v RunView) viscosityNeeds() []Need {

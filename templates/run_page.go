@@ -11,6 +11,7 @@ import (
 	"settlemark/internal/chart"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 )
 
 func (v RunView) place() string {
@@ -163,10 +164,10 @@ func (v RunView) drawnAt() time.Time {
 }
 
 // chart at one width.
-func (v RunView) chart(class string, width, height float64, narrow bool) templ.Component {
+func (v RunView) chart(l words.Language, class string, width, height float64, narrow bool) templ.Component {
 	c := chart.Settling(v.Exam, chart.Options{
 		Width: width, Height: height, Zone: v.Zone, Now: v.drawnAt(), Quantity: v.Viscosity(),
-		Narrow: narrow, Class: "chart " + class, Prefix: "c-" + class + "-",
+		Narrow: narrow, Language: l, Class: "chart " + class, Prefix: "c-" + class + "-",
 	})
 	return templRaw(c.SVG())
 }
@@ -182,9 +183,9 @@ func (v RunView) chartHeight() float64 {
 
 func (v RunView) rows() []chart.Row { return chart.Table(v.Exam, v.Viscosity()) }
 
-func rowWord(r chart.Row) string {
+func rowWord(r chart.Row) words.Text {
 	if r.Counts {
-		return "counts"
+		return words.Say("counts")
 	}
 	return r.Why
 }

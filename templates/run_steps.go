@@ -117,8 +117,8 @@ func (v RunView) faultOptions() []parts.Option {
 	return append(out, parts.Option{Value: "other", Label: words.Say("Another one, say which")})
 }
 
-func (v RunView) wasteSVG(c rules.Container, form string) string {
-	return chart.Waste(c, 0, 110, 190).Named("waste", "waste-"+safeID(form)+"-").SVG()
+func (v RunView) wasteSVG(l words.Language, c rules.Container, form string) string {
+	return chart.Waste(l, c, 0, 110, 190).Named("waste", "waste-"+safeID(form)+"-").SVG()
 }
 
 // safeID makes a name fit for the id of an element.

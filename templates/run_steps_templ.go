@@ -381,7 +381,7 @@ func wasteMeter(v RunView, form, name string) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = templRaw(v.wasteSVG(c, form)).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = templRaw(v.wasteSVG(parts.Reads(ctx), c, form)).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

@@ -44,7 +44,7 @@ func (v RunView) Odd() []Fact {
 		odd = append(odd, Fact{"look", "Sent back", v.Clock(back.At) + " by " + back.By + ": " + back.Reason})
 	}
 	for _, d := range v.Exam.Assessment.DecisionsNeeded {
-		odd = append(odd, Fact{"look", fmt.Sprintf("Entry %d", d.Ref), measure.Signs(d.Text) + " A supervisor decides."})
+		odd = append(odd, Fact{"look", fmt.Sprintf("Entry %d", d.Ref), measure.Signs(d.Text.String()) + " A supervisor decides."})
 	}
 	late := 0
 	for seq := range v.Exam.Late {

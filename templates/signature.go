@@ -7,14 +7,15 @@ import (
 
 	"settlemark/internal/chart"
 	"settlemark/internal/commissioning"
+	"settlemark/internal/words"
 	"settlemark/templates/parts"
 )
 
 // splitMark is the head that a signature is bound to, as a mark that the eye
 // can compare with the one on paper.
-func splitMark(s commissioning.Signature) chart.Chart {
+func splitMark(l words.Language, s commissioning.Signature) chart.Chart {
 	name := fmt.Sprintf("mark-%d-%s", s.Round, s.Kind)
-	return chart.Split(s.Head, 120, 40, chart.ByBoth).Named(name, name+"-")
+	return chart.Split(l, s.Head, 120, 40, chart.ByBoth).Named(name, name+"-")
 }
 
 func shortHead(s commissioning.Signature) string {

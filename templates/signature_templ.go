@@ -35,7 +35,7 @@ func signature(s commissioning.Signature, zone string) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = templRaw(splitMark(s).SVG()).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = templRaw(splitMark(parts.Reads(ctx), s).SVG()).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -13,6 +13,7 @@ import (
 	"settlemark/internal/chart"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 )
 
 // Names of the files inside the PDF.
@@ -35,11 +36,11 @@ func Compose(in Source) (Document, error) {
 		return Document{}, err
 	}
 	d := Document{
-		Format: Format, Renderer: Renderer,
+		Format: Format, Renderer: Renderer, Language: string(c.lang),
 		Number: string(in.Number), Paper: c.paper(), Demo: in.Run.Demo || in.Site.Demo,
 		Unit: in.Unit.Tag, Line: in.Run.Line, Issuer: joined(", ", in.Site.Name, in.Site.Address),
 		ReleasedAt: in.ReleasedAt.UTC().Format(time.RFC3339),
-		Facts:      c.facts(), Odd: c.odd(), Hold: c.hold(), Heading: c.heading(),
+		Facts:      c.facts(), Hold: c.hold(), Heading: c.heading(),
 		Chart:      chart.Settling(in.Exam, c.chartOptions()),
 		Tables:     c.tables(),
 		Sample:     c.sample(),
@@ -55,8 +56,9 @@ func Compose(in Source) (Document, error) {
 	if in.ValidUntil != nil {
 		d.ValidUntil = in.ValidUntil.UTC().Format(time.RFC3339)
 	}
-	d.Ordinary = c.ordinary(d.Odd)
+	d.Odd, d.Ordinary = c.odd()
 	d.Pictures, d.More = c.pictures()
+	d.Printed = d.printedIn(c.lang)
 	return d, nil
 }
 
@@ -64,6 +66,7 @@ func Compose(in Source) (Document, error) {
 type composer struct {
 	Source
 	proc                     commissioning.Procedure
+	lang                     words.Language
 	zone                     *time.Location
 	submitted, countersigned commissioning.Signature
 	begun                    time.Time
@@ -78,7 +81,11 @@ func newComposer(in Source) (*composer, error) {
 	if v := in.Exam.Assessment.Verdict; v != rules.Releasable {
 		return nil, fmt.Errorf("certificate %s: the run is %s, not releasable", in.Number, v)
 	}
-	c := &composer{Source: in, proc: in.Logbook.Procedure, zone: zone, begun: in.Run.OpenedAt, bySeq: map[int]commissioning.Entry{}}
+	lang, known := words.Known(in.Site.Language)
+	if !known {
+		lang = words.English
+	}
+	c := &composer{Source: in, lang: lang, proc: in.Logbook.Procedure, zone: zone, begun: in.Run.OpenedAt, bySeq: map[int]commissioning.Entry{}}
 	for _, s := range in.Signatures {
 		switch {
 		case s.Round != in.Run.Round:
@@ -124,7 +131,7 @@ func (c *composer) paper() string {
 func (c *composer) chartOptions() chart.Options {
 	return chart.Options{
 		Width: 780, Height: 290, Zone: c.zone, Now: c.Logbook.At,
-		Quantity: c.proc.Gates.Viscosity.Quantity, Paper: true,
+		Quantity: c.proc.Gates.Viscosity.Quantity, Paper: true, Language: c.lang,
 	}
 }
 
@@ -134,10 +141,23 @@ func (c *composer) name(code string) string {
 		return n
 	}
 	if code == "" {
-		return "not recorded"
+		return c.say("not recorded")
 	}
 	return code
 }
+
+// say says a text in the language of the paper. Its format is a key of the catalogues.
+func (c *composer) say(format string, args ...any) string {
+	return words.Say(format, args...).In(c.lang)
+}
+
+// many says a text by a count, which is the first argument of both formats.
+func (c *composer) many(n int, one, other string, args ...any) string {
+	return words.Many(n, one, other, args...).In(c.lang)
+}
+
+// number writes a decimal with the decimal mark of the paper.
+func (c *composer) number(decimal string) string { return words.Number(decimal).In(c.lang) }
 
 func joined(sep string, parts ...string) string {
 	var out []string

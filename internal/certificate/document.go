@@ -16,7 +16,7 @@ import (
 // Format names the shape of a Document, Renderer the version of what draws it.
 const (
 	Format   = "settlemark.certificate/1"
-	Renderer = 2
+	Renderer = 3
 )
 
 // Document is everything that a certificate says, in the words in which it says
@@ -28,6 +28,8 @@ type Document struct {
 	Number     string       `json:"number"`
 	Paper      string       `json:"paper"` // A4 or Letter
 	Demo       bool         `json:"demo"`
+	Language   string       `json:"language,omitempty"` // of the words, as in IETF language tags; "" for English
+	Printed    *Printed     `json:"printed,omitempty"`  // the words around the rest; renderers before 3 bring their own
 	Unit       string       `json:"unit"`
 	Line       string       `json:"line"`
 	Issuer     string       `json:"issuer"` // site and address
@@ -102,6 +104,8 @@ type Signature struct {
 	At      string `json:"at"`
 	Method  string `json:"method"`
 	Head    string `json:"head"` // hex: what it is bound to
+
+	Said *Said `json:"said,omitempty"` // the same in the words of the paper
 
 	// What the signer's passkey signed over Head, so that anybody can check it.
 	Passkey *commissioning.Assertion `json:"passkey,omitempty"`

@@ -1,7 +1,6 @@
 package certificate
 
 import (
-	"fmt"
 	"strings"
 	"time"
 
@@ -15,22 +14,23 @@ import (
 func (c *composer) gatesTable() Table {
 	a := c.Exam.Assessment
 	return Table{
-		Title:   "Gates",
-		Columns: []Column{{"Gate", 15}, {"Verdict", 9}, {"Result", 28}, {"Limits", 22}, {"Decision rule", 34}},
+		Title:   c.say("Gates"),
+		Columns: []Column{{c.say("Gate"), 15}, {c.say("Verdict"), 9}, {c.say("Result"), 28}, {c.say("Limits"), 22}, {c.say("Decision rule"), 34}},
 		Rows: [][]string{
-			{"Checklist", verdict(a.Steps.Finding), c.stepsResult(), "every step answered, in order", "a step out of order, or a value out of tolerance, needs a supervisor's ruling"},
-			{"Fluids and waste", verdict(a.Fluids.Finding), c.fluidsResult(), c.wasteLimits(), "code as the unit is built for, lot given, not expired on the day, level and waste inside their limits"},
-			{"Faults", verdict(a.Faults.Finding), c.faultsResult(), c.faultLimits(), "each one cleared; more than the procedure expects needs a supervisor's ruling"},
-			{c.quantity(c.proc.Gates.Viscosity.Quantity).Label, verdict(a.Viscosity.Finding), c.viscosityResult(), c.viscosityLimits(), c.decisionRule()},
-			{"Hold", verdict(a.Hold.Finding), c.holdResult(), c.holdLimits(), "time counts only where it was observed; a gap, fault, stop or reading out of tolerance starts it again"},
+			{c.say("Checklist"), c.verdict(a.Steps.Finding), c.stepsResult(), c.say("every step answered, in order"), c.say("a step out of order, or a value out of tolerance, needs a supervisor's ruling")},
+			{c.say("Fluids and waste"), c.verdict(a.Fluids.Finding), c.fluidsResult(), c.wasteLimits(), c.say("code as the unit is built for, lot given, not expired on the day, level and waste inside their limits")},
+			{c.say("Faults"), c.verdict(a.Faults.Finding), c.faultsResult(), c.faultLimits(), c.say("each one cleared; more than the procedure expects needs a supervisor's ruling")},
+			{c.quantity(c.proc.Gates.Viscosity.Quantity).Label, c.verdict(a.Viscosity.Finding), c.viscosityResult(), c.viscosityLimits(), c.decisionRule()},
+			{c.say("Hold"), c.verdict(a.Hold.Finding), c.holdResult(), c.holdLimits(), c.say("time counts only where it was observed; a gap, fault, stop or reading out of tolerance starts it again")},
 		},
 		Note: c.readingsNote(),
 	}
 }
 
-func verdict(f rules.Finding) string {
+// verdict of a gate; on a certificate every one passes.
+func (c *composer) verdict(f rules.Finding) string {
 	if f.Verdict == rules.Pass {
-		return "pass"
+		return c.say("pass")
 	}
 	return plain(string(f.Verdict))
 }
@@ -42,7 +42,7 @@ func (c *composer) stepsResult() string {
 			answered++
 		}
 	}
-	return fmt.Sprintf("%d of %s answered", answered, words.Count(len(c.Exam.Steps), "step"))
+	return c.many(len(c.Exam.Steps), "%[2]d of %[1]d step answered", "%[2]d of %[1]d steps answered", answered)
 }
 
 func (c *composer) fluidsResult() string {
@@ -52,27 +52,27 @@ func (c *composer) fluidsResult() string {
 			wrong++
 		}
 	}
-	text := words.Count(len(c.Exam.Loads), "container") + " loaded"
+	n := len(c.Exam.Loads)
 	if wrong == 0 {
-		return text + ", each as it should be"
+		return c.many(n, "%d container loaded, each as it should be", "%d containers loaded, each as it should be")
 	}
-	return text + fmt.Sprintf(", %d not as it should be", wrong)
+	return c.many(n, "%d container loaded, %d not as it should be", "%d containers loaded, %d not as it should be", wrong)
 }
 
 func (c *composer) wasteLimits() string {
 	var out []string
 	for _, w := range c.Exam.Containers {
-		out = append(out, fmt.Sprintf("%s: at most %s of %s mL", w.Name, w.LimitML, w.CapacityML))
+		out = append(out, c.say("%s: at most %s of %s mL", w.Name, c.number(w.LimitML), c.number(w.CapacityML)))
 	}
 	if len(out) == 0 {
-		return "no waste container in this procedure"
+		return c.say("no waste container in this procedure")
 	}
 	return strings.Join(out, "; ")
 }
 
 func (c *composer) faultsResult() string {
 	if len(c.Exam.Faults) == 0 {
-		return "no fault"
+		return c.say("no fault")
 	}
 	open := 0
 	for _, f := range c.Exam.Faults {
@@ -80,34 +80,35 @@ func (c *composer) faultsResult() string {
 			open++
 		}
 	}
+	n := len(c.Exam.Faults)
 	if open == 0 {
-		return words.Count(len(c.Exam.Faults), "fault") + ", all cleared"
+		return c.many(n, "%d fault, cleared", "%d faults, all cleared")
 	}
-	return words.Count(len(c.Exam.Faults), "fault") + fmt.Sprintf(", %d open", open)
+	return c.many(n, "%d fault, %d open", "%d faults, %d open", open)
 }
 
 func (c *composer) faultLimits() string {
 	var out []string
 	for _, f := range c.proc.Faults.Expected {
-		out = append(out, fmt.Sprintf("%s at most %d", plain(f.Kind), f.AtMost))
+		out = append(out, c.say("%s at most %d", commissioning.FaultName(f.Kind), f.AtMost))
 	}
-	return joined(", ", strings.Join(out, ", "), "any other 0")
+	return strings.Join(append(out, c.say("any other 0")), ", ")
 }
 
 func (c *composer) viscosityResult() string {
 	v := c.Exam.Assessment.Viscosity
 	q := c.quantity(c.proc.Gates.Viscosity.Quantity)
-	text := withUnit(v.Value, q.Unit)
+	text := c.withUnit(v.Value, q.Unit)
 	if v.DeviationPercent != "" {
 		sign := ""
 		if !strings.HasPrefix(v.DeviationPercent, "-") {
 			sign = "+"
 		}
-		text += fmt.Sprintf(", %s%s %% of target", sign, strings.Replace(v.DeviationPercent, "-", "−", 1))
+		text = joined(", ", text, c.say("%s%s %% of target", sign, c.number(strings.Replace(v.DeviationPercent, "-", "−", 1))))
 	}
-	text += fmt.Sprintf("; %d of %d checks", v.Checks, v.Required)
+	text = joined("; ", text, c.say("%d of %d checks", v.Checks, v.Required))
 	if p := v.ConformanceProbability; p != nil {
-		text += "; probability that the true value conforms " + measure.ProbabilityInWords(*p)
+		text = joined("; ", text, c.say("probability that the true value conforms %s", commissioning.ProbabilityInWords(*p)))
 	}
 	return text
 }
@@ -115,31 +116,34 @@ func (c *composer) viscosityResult() string {
 func (c *composer) viscosityLimits() string {
 	v := c.Exam.Assessment.Viscosity
 	q := c.quantity(c.proc.Gates.Viscosity.Quantity)
-	text := joined(" to ", v.Lower, v.Upper)
-	if v.Target != "" {
-		text = joined(", ", text, "target "+v.Target)
+	text := joined("", c.number(v.Lower), c.number(v.Upper))
+	if v.Lower != "" && v.Upper != "" {
+		text = c.say("%s to %s", c.number(v.Lower), c.number(v.Upper))
 	}
-	return joined("; ", withUnit(text, q.Unit), tolerance(q), uncertainty(q))
+	if v.Target != "" {
+		text = joined(", ", text, c.say("target %s", c.number(v.Target)))
+	}
+	return joined("; ", joined(" ", text, measure.Sign(q.Unit)), c.tolerance(q), c.uncertainty(q))
 }
 
-func tolerance(q commissioning.Quantity) string {
+func (c *composer) tolerance(q commissioning.Quantity) string {
 	t := q.Tolerance
 	switch {
 	case t == nil:
 		return ""
 	case t.Percent != "":
-		return "tolerance " + t.Percent + " %"
+		return c.say("tolerance %s %%", c.number(t.Percent))
 	case t.Absolute != "":
-		return "tolerance " + withUnit(t.Absolute, q.Unit)
+		return c.say("tolerance %s", c.withUnit(t.Absolute, q.Unit))
 	}
-	return "fixed limits"
+	return c.say("fixed limits")
 }
 
-func uncertainty(q commissioning.Quantity) string {
+func (c *composer) uncertainty(q commissioning.Quantity) string {
 	if q.Uncertainty == nil {
 		return ""
 	}
-	return q.Uncertainty.InWords(measure.Sign(q.Unit))
+	return q.Uncertainty.InWords(measure.Sign(q.Unit)).In(c.lang)
 }
 
 // decisionRule says in words how a value is accepted.
@@ -148,27 +152,27 @@ func (c *composer) decisionRule() string {
 	q := c.quantity(g.Quantity)
 	rule := q.DecisionInWords()
 	if d := g.SpacingAtLeast.D; d > 0 {
-		return fmt.Sprintf("the last %d checks in a row, at least %s apart; %s", g.Checks, span(d), rule)
+		return c.say("the last %d checks in a row, at least %s apart; %s", g.Checks, words.Lasting(d), rule)
 	}
-	return fmt.Sprintf("the last %d checks in a row; %s", g.Checks, rule)
+	return c.say("the last %d checks in a row; %s", g.Checks, rule)
 }
 
 func (c *composer) holdResult() string {
 	h := c.Exam.Assessment.Hold
 	if h.From == nil || h.To == nil {
-		return "not held"
+		return c.say("not held")
 	}
-	return fmt.Sprintf("held %s, %s to %s", span(h.To.Sub(*h.From)), c.clock(*h.From), c.clock(*h.To))
+	return c.say("held %s, %s to %s", words.Lasting(h.To.Sub(*h.From)), c.clock(*h.From), c.clock(*h.To))
 }
 
 func (c *composer) holdLimits() string {
 	var gaps []string
 	for _, key := range c.proc.Gates.Hold.Conditions {
 		if q := c.quantity(key); q.MaxGap.D > 0 {
-			gaps = append(gaps, fmt.Sprintf("%s at most %s apart", strings.ToLower(q.Label), span(q.MaxGap.D)))
+			gaps = append(gaps, c.say("%s at most %s apart", c.lower(q.Label), words.Lasting(q.MaxGap.D)))
 		}
 	}
-	return fmt.Sprintf("%s without a break; %s", span(c.Exam.Assessment.Hold.Required), strings.Join(gaps, ", "))
+	return c.say("%s without a break; %s", words.Lasting(c.Exam.Assessment.Hold.Required), strings.Join(gaps, ", "))
 }
 
 // hold states the soak: from, to, length, checks, largest gap.
@@ -178,13 +182,13 @@ func (c *composer) hold() []Fact {
 		return nil
 	}
 	facts := []Fact{
-		{"Held from", c.full(*h.From)},
-		{"to", c.full(*h.To)},
-		{"length", fmt.Sprintf("%s (%s required)", span(h.To.Sub(*h.From)), span(h.Required))},
+		{c.say("Held from"), c.full(*h.From)},
+		{c.say("to"), c.full(*h.To)},
+		{c.say("length"), c.say("%s (%s required)", words.Lasting(h.To.Sub(*h.From)), words.Lasting(h.Required))},
 	}
 	for _, key := range c.proc.Gates.Hold.Conditions {
 		n, gap := c.checks(key, *h.From, *h.To)
-		facts = append(facts, Fact{c.quantity(key).Label, fmt.Sprintf("%s, largest gap %s", words.Count(n, "check"), span(gap))})
+		facts = append(facts, Fact{c.quantity(key).Label, c.many(n, "%d check, largest gap %s", "%d checks, largest gap %s", words.Lasting(gap))})
 	}
 	return facts
 }
@@ -221,7 +225,7 @@ func (c *composer) readingsNote() string {
 		}
 		who := c.name(e.By)
 		if e.Via == "typed" {
-			who += ", typed"
+			who = c.say("%s, typed", who)
 		}
 		if by[who] == 0 {
 			order = append(order, who)
@@ -230,11 +234,11 @@ func (c *composer) readingsNote() string {
 	}
 	var parts []string
 	for _, who := range order {
-		parts = append(parts, fmt.Sprintf("%d by %s", by[who], who))
+		parts = append(parts, c.say("%d by %s", by[who], who))
 	}
-	note := "Readings: " + cut(orNone(strings.Join(parts, "; ")), 240) + "."
+	note := c.say("Readings: %s.", c.cut(c.orNone(strings.Join(parts, "; ")), 240))
 	if len(c.Exam.Instruments) == 0 {
-		note += " Instruments: the record names none, so no calibration date is stated."
+		note += " " + c.say("Instruments: the record names none, so no calibration date is stated.")
 	}
 	return note
 }

@@ -3,6 +3,7 @@ package certificate
 import (
 	"bytes"
 	"fmt"
+	"strconv"
 	"strings"
 	"time"
 
@@ -52,6 +53,7 @@ type pass struct {
 	dry   bool
 	total int     // pages, known from a dry pass
 	roomy float64 // height for the photos on the last page, 0 to set them where they fall
+	apart bool    // the signatures begin the last page
 }
 
 // here is how much the paper holds so far, in height.
@@ -88,8 +90,8 @@ func newPaper(doc printed) (*paper, error) {
 	pdf.SetCompression(true)
 	pdf.SetCreationDate(released.UTC())
 	pdf.SetModificationDate(released.UTC())
-	pdf.SetTitle(printable(fmt.Sprintf("Certificate %s, unit %s", doc.Number, doc.Unit)), true)
-	pdf.SetSubject("Released for use", true)
+	pdf.SetTitle(printable(joined(", ", doc.around.Certificate, doc.around.Unit)), true)
+	pdf.SetSubject(doc.around.Title, true)
 	pdf.SetAuthor(printable(doc.Issuer), true)
 	pdf.SetCreator("Settlemark", true)
 	pdf.SetProducer(fmt.Sprintf("Settlemark, renderer %d", doc.Renderer), true)
@@ -130,9 +132,9 @@ func (p *paper) turn() {
 	p.rule(p.h-marginEnd+14, 0.5)
 	y := p.h - marginEnd + 26
 	side, middle := p.width()/4-8, p.width()/2
-	p.text(marginX, y, 7.5, "", dark, left, p.oneLine(joined(", ", "Certificate "+p.doc.Number, "unit "+p.doc.Unit), side, 7.5, ""))
+	p.text(marginX, y, 7.5, "", dark, left, p.oneLine(joined(", ", p.doc.around.Certificate, p.doc.around.Unit), side, 7.5, ""))
 	p.text(p.w/2, y, 7.5, "", dark, centre, p.oneLine(p.doc.Issuer, middle, 7.5, ""))
-	p.text(p.right(), y, 7.5, "", dark, right, fmt.Sprintf("page %d of %d", p.page, p.total))
+	p.text(p.right(), y, 7.5, "", dark, right, with(p.doc.around.Page, "{page}", strconv.Itoa(p.page), "{pages}", strconv.Itoa(p.total)))
 }
 
 // demo writes DEMO across the page.
@@ -140,9 +142,9 @@ func (p *paper) demo() {
 	const size = 190
 	p.pdf.TransformBegin()
 	p.pdf.TransformRotate(52, p.w/2, p.h/2)
-	p.text(p.w/2, p.h/2+size*0.35, size, "B", demoInk, centre, "DEMO")
+	p.text(p.w/2, p.h/2+size*0.35, size, "B", demoInk, centre, p.doc.around.Demo)
 	p.pdf.TransformEnd()
-	p.text(p.w/2, 24, 8, "B", dark, centre, "DEMO: made-up data. This paper releases nothing.")
+	p.text(p.w/2, 24, 8, "B", dark, centre, p.doc.around.Made)
 }
 
 // need begins a new page when less than h is left on this one.
@@ -195,7 +197,7 @@ func (p *paper) wrap(t string, width, size float64, style string) []string {
 	fits := func(symbols int) bool { return float64(symbols)*size/1000 <= width }
 	var lines []string
 	line, long := "", 0
-	for _, word := range strings.FieldsFunc(printable(t), func(r rune) bool { return r == ' ' }) {
+	for _, word := range p.words(t) {
 		more := symbols(word)
 		if line != "" {
 			if fits(long + space + more) {
@@ -218,6 +220,32 @@ func (p *paper) wrap(t string, width, size float64, style string) []string {
 	p.wrapped[key] = lines
 	return lines
 }
+
+// words parts a text where a line may end. From renderer 3 on a unit stays with
+// its number.
+func (p *paper) words(t string) []string {
+	all := strings.FieldsFunc(printable(t), func(r rune) bool { return r == ' ' })
+	if p.doc.Renderer < 3 {
+		return all
+	}
+	var out []string
+	for _, word := range all {
+		if n := len(out); n > 0 && unitSigns[strings.TrimRight(word, ".,;:)”“")] && endsInDigit(out[n-1]) {
+			out[n-1] += " " + word
+			continue
+		}
+		out = append(out, word)
+	}
+	return out
+}
+
+// unitSigns are what stands behind a number; "h" and "min" stand behind two.
+var unitSigns = map[string]bool{
+	"%": true, "s": true, "min": true, "h": true, "mL": true, "L": true,
+	"mPa·s": true, "Pa·s": true, "cP": true, "°C": true, "°F": true, "K": true, "kPa": true, "bar": true, "psi": true, "MPa": true,
+}
+
+func endsInDigit(word string) bool { return word[len(word)-1] >= '0' && word[len(word)-1] <= '9' }
 
 // clip keeps the first lines and marks that there was more.
 func (p *paper) clip(lines []string, most int, width, size float64, style string) []string {

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"strconv"
+
+	"settlemark/internal/words"
 )
 
 // version is what every certificate file begins with. gofpdf writes 1.3, to
@@ -15,7 +17,7 @@ const version = "%PDF-1.7"
 // language of the text, and that readers show the title.
 const (
 	catalogMark = "/Type /Catalog\n"
-	extra       = "/Lang (en)\n/ViewerPreferences << /DisplayDocTitle true >>\n"
+	extra       = "/Lang (%s)\n/ViewerPreferences << /DisplayDocTitle true >>\n"
 	startMark   = "startxref\n"
 )
 
@@ -32,7 +34,7 @@ var errShape = errors.New("the PDF library wrote another layout than expected")
 // patch sets the version and completes the catalog, which is the last object,
 // so that only the place of the cross-reference table moves; a file that will
 // be signed gets one object more behind it.
-func patch(pdf []byte, toSign bool) ([]byte, error) {
+func patch(pdf []byte, language words.Language, toSign bool) ([]byte, error) {
 	at := bytes.LastIndex(pdf, []byte(catalogMark))
 	start := bytes.LastIndex(pdf, []byte(startMark))
 	if !bytes.HasPrefix(pdf, []byte("%PDF-1.")) || at < 0 || start < at {
@@ -43,7 +45,7 @@ func patch(pdf []byte, toSign bool) ([]byte, error) {
 	if !ok || err != nil || table < at || table > start {
 		return nil, errShape
 	}
-	rows, more := pdf[table:start], extra
+	rows, more := pdf[table:start], fmt.Sprintf(extra, language)
 	object := ""
 	if toSign {
 		size := bytes.Count(rows, []byte(" n \n")) + 1

@@ -67,7 +67,7 @@ func (f file) attached() int {
 
 var (
 	titleShape  = regexp.MustCompile(`\n/Title \((?s:(.*?))\)\n/Subject `)
-	numberShape = regexp.MustCompile(`^Certificate ([A-Z]-\d{1,10}), unit `)
+	numberShape = regexp.MustCompile(`^\p{Lu}\p{L}+ ([A-Z]-\d{1,10}), \p{L}+ `) // in every language
 )
 
 // number takes the number out of the title of the document.

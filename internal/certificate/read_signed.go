@@ -29,7 +29,7 @@ const (
 		"   /P 1   /V /1.2\n   /DigestMethod /SHA256\n   >>\n >> ]>>\nendobj\n"
 	sealField = "\n%d 0 obj\n<<\n  /Type /Annot\n  /Subtype /Widget\n  /Rect [0 0 0 0]\n  /P %d 0 R\n  /F 132\n  /FT /Sig\n" +
 		"  /T (Signature 1)\n  /V %d 0 R\n>>\nendobj\n"
-	sealRoot = "\n%d 0 obj\n<<\n  /Type /Catalog\n  /Lang (en)\n  /Names <</EmbeddedFiles <</Names [%s]>>>>\n  /Pages 1 0 R\n" +
+	sealRoot = "\n%d 0 obj\n<<\n  /Type /Catalog\n  /Lang (%s)\n  /Names <</EmbeddedFiles <</Names [%s]>>>>\n  /Pages 1 0 R\n" +
 		"  /Perms %d 0 R\n  /ViewerPreferences <</DisplayDocTitle true>>\n  /AcroForm <<\n    /Fields [%d 0 R]\n    /SigFlags 3\n  >>\n>>\nendobj\n"
 	sealTable = "\nxref\n%d 3\n%010d 00000 n\r\n%010d 00000 n\r\n%010d 00000 n\r\n" +
 		"trailer\n<<\n/Size %d\n/Root %d 0 R\n    /Prev %d\n/Info %d 0 R\n>>\nstartxref\n\n%d\n%s"
@@ -37,6 +37,7 @@ const (
 
 var (
 	sealEnd    = regexp.MustCompile(`\n    /Prev (\d{1,8})\n/Info \d{1,4} 0 R\n>>\nstartxref\n\n\d{1,8}\n%%EOF\n$`)
+	langShape  = regexp.MustCompile(`\n/Lang \(([a-z]{2})\)\n`)
 	namesShape = regexp.MustCompile(`/EmbeddedFiles << /Names \[([^\]]{1,200})\] >>\n`)
 )
 
@@ -94,13 +95,14 @@ func (f file) sealRest(unsigned []byte, to int) (string, error) {
 		}
 	}
 	names := namesShape.FindSubmatch(f.objects[f.root])
-	if names == nil || page == 0 || f.root != len(f.objects)-2 {
+	lang := langShape.FindSubmatch(f.objects[f.root])
+	if names == nil || lang == nil || page == 0 || f.root != len(f.objects)-2 {
 		return "", notOurs("catalog or page")
 	}
 	list := strings.Join(strings.Fields(string(names[1])), " ")
 	first := len(f.objects) + 1
 	field := fmt.Sprintf(sealField, first+1, page, first)
-	catalog := fmt.Sprintf(sealRoot, first+2, list, f.root+1, first+1)
+	catalog := fmt.Sprintf(sealRoot, first+2, lang[1], list, f.root+1, first+1)
 	fieldAt := to + len(sealTail) + 1
 	rootAt := fieldAt + len(field)
 	tableAt := rootAt + len(catalog)

@@ -3,6 +3,8 @@ package certificate
 import (
 	"bytes"
 	"compress/zlib"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"image/jpeg"
@@ -16,12 +18,11 @@ type renderer func(doc Document, record []byte, prints []print, proof []byte) ([
 // renderers are those of every release, so that an old page can be drawn again
 // as it was. None is ever taken out. The second differs from the first in what
 // is attached only.
-var renderers = map[int]renderer{1: drawDocument, 2: drawDocument}
+var renderers = map[int]renderer{1: drawDocument, 2: drawDocument, 3: drawDocument}
 
 // page draws the document again, by the renderer that it names, and compares:
 // what is printed can't differ from the data. The photos on it are taken from
-// the file; the site's signature covers them, and the record names the hashes
-// of the stored photos that they were made from.
+// the file, and held against the hashes of the stored photos in the record.
 func (i *inspection) page() (text string, err error) {
 	defer func() {
 		if broke := recover(); broke != nil { // in the PDF library, over what the log vouches for
@@ -52,7 +53,36 @@ func (i *inspection) page() (text string, err error) {
 			return "", fmt.Errorf("the page is not what the record says: object %d", n)
 		}
 	}
-	return fmt.Sprintf("drawn again from the record by renderer %d, the same to the last stroke", i.doc.Renderer), nil
+	return fmt.Sprintf("drawn again from the record by renderer %d, the same to the last stroke", i.doc.Renderer) + held(prints), nil
+}
+
+// held says what holds the photos of a page.
+func held(prints []print) string {
+	own := 0
+	for _, p := range prints {
+		if p.stored() {
+			own++
+		}
+	}
+	switch {
+	case len(prints) == 0:
+		return ""
+	case own == len(prints):
+		return "; its photos are the stored ones that the record names"
+	}
+	return fmt.Sprintf("; %d of its %d photos are the stored ones that the record names, the others were made smaller: the site's signature alone holds those", own, len(prints))
+}
+
+// stored says whether the print is the photo of that hash itself, but for columns
+// that were left out at its right edge.
+func (p print) stored() bool {
+	for w := p.width; w <= (p.width+7)/8*8; w++ {
+		jpg, ok := narrowed(p.jpeg, p.width, w)
+		if sum := sha256.Sum256(jpg); ok && hex.EncodeToString(sum[:]) == p.name {
+			return true
+		}
+	}
+	return false
 }
 
 var (

@@ -47,14 +47,16 @@ func Render(doc Document, photos map[string][]byte, proof []byte) ([]byte, error
 	return again(doc, record, prints, proof)
 }
 
-// drawDocument is the renderer of this build.
+// drawDocument is the renderer of this build; renderers before it brought the
+// same words in English.
 func drawDocument(doc Document, record []byte, prints []print, proof []byte) ([]byte, error) {
 	sum := sha256.Sum256(record)
-	position, err := logPosition(proof)
+	around := doc.around()
+	position, err := logPosition(proof, around)
 	if err != nil {
 		return nil, fmt.Errorf("certificate %s: %w", doc.Number, err)
 	}
-	printed := printed{Document: doc, hash: hex.EncodeToString(sum[:]), log: position}
+	printed := printed{Document: doc, around: around, hash: hex.EncodeToString(sum[:]), log: position}
 	p, err := newPaper(printed)
 	if err != nil {
 		return nil, fmt.Errorf("certificate %s: %w", doc.Number, err)
@@ -68,7 +70,8 @@ func drawDocument(doc Document, record []byte, prints []print, proof []byte) ([]
 
 // plan finds out by dry passes how the document is set: at the loosest density
 // that fits, or a tighter one where that saves a last page with little on it;
-// and with what room for the photos.
+// and with what room for the photos. Where a last page with little on it is left,
+// the signatures begin it, from renderer 3 on.
 func (p *paper) plan(prints []print) pass {
 	var best pass
 	for i, next := range densities {
@@ -83,13 +86,20 @@ func (p *paper) plan(prints []print) pass {
 			break
 		}
 	}
-	if best.roomy == 0 {
+	try := best
+	if try.dry = true; best.roomy > 0 {
+		if p.draw(try, prints); p.page == best.total {
+			return best
+		}
+		best.roomy, try.roomy = 0, 0
+	}
+	if p.doc.Renderer < 3 {
 		return best
 	}
-	try := best
-	try.dry = true
-	if p.draw(try, prints); p.page != best.total {
-		best.roomy = 0
+	if p.draw(try, prints); p.spills() {
+		try.apart = true
+		p.draw(try, prints)
+		best.apart = p.page == best.total
 	}
 	return best
 }
@@ -97,12 +107,13 @@ func (p *paper) plan(prints []print) pass {
 // printed is a document with what the paper says about it.
 type printed struct {
 	Document
-	hash string // hex, of its canonical JSON
-	log  string // where it stands in the site's log, "" without a proof
+	around Printed
+	hash   string // hex, of its canonical JSON
+	log    string // where it stands in the site's log, "" without a proof
 }
 
 // logPosition says in words where a proof places the document.
-func logPosition(proof []byte) (string, error) {
+func logPosition(proof []byte, around Printed) (string, error) {
 	if proof == nil {
 		return "", nil
 	}
@@ -114,7 +125,7 @@ func logPosition(proof []byte) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	return fmt.Sprintf("entry %d of %s, proven in its first %d entries", p.Index, c.Origin, c.Size), nil
+	return with(around.Position, "{leaf}", fmt.Sprint(p.Index), "{log}", c.Origin, "{size}", fmt.Sprint(c.Size)), nil
 }
 
 // draw goes once through the document.
@@ -151,7 +162,7 @@ func finish(doc Document, pdf *gofpdf.Fpdf, files []gofpdf.Attachment) ([]byte, 
 	if err := pdf.Output(&out); err != nil {
 		return nil, fmt.Errorf("certificate %s: %w", doc.Number, err)
 	}
-	patched, err := patch(out.Bytes(), doc.Signer != "")
+	patched, err := patch(out.Bytes(), doc.language(), doc.Signer != "")
 	if err != nil {
 		return nil, fmt.Errorf("certificate %s: %w", doc.Number, err)
 	}

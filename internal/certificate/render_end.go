@@ -2,7 +2,6 @@ package certificate
 
 import (
 	"encoding/hex"
-	"fmt"
 	"strings"
 
 	"rsc.io/qr"
@@ -20,21 +19,25 @@ func (p *paper) drawSignatures() {
 		p.pdf.SetErrorf("record head: %v", err)
 		return
 	}
+	if p.apart && p.page < p.total {
+		p.turn()
+	}
 	p.need(high + 150*p.scale)
 	p.marks.end = p.here()
 	p.y += 16
 	p.doubleRule(p.y)
 	p.y += 12
-	p.paint(chart.Split(head, p.width(), high, chart.ByBoth), marginX, p.y, 1)
+	p.paint(chart.Split(words.English, head, p.width(), high, chart.ByBoth), marginX, p.y, 1)
 	p.y += high + 6
 	top, w, deep := p.y, (p.width()-20)/2, p.y
 	for i, s := range p.doc.Signatures {
 		x := marginX + float64(i)*(w+20)
 		p.y = top
-		p.paragraph(x, w, size*1.25, "B", black, s.Name+", "+s.Role)
-		p.paragraph(x, w, size, "", black, "“"+s.Meaning+"”")
-		p.paragraph(x, w, size, "", black, "Signed "+s.At+", "+s.Method)
-		p.paragraph(x, w, size*0.8, "", dark, "bound to record "+grouped(s.Head[:min(16, len(s.Head))])+" …")
+		said := s.said()
+		p.paragraph(x, w, size*1.25, "B", black, s.Name+", "+said.Role)
+		p.paragraph(x, w, size, "", black, said.Meaning)
+		p.paragraph(x, w, size, "", black, with(p.doc.around.Signed, "{at}", s.At, "{method}", said.Method))
+		p.paragraph(x, w, size*0.8, "", dark, with(p.doc.around.Bound, "{head}", grouped(s.Head[:min(16, len(s.Head))])))
 		deep = max(deep, p.y)
 	}
 	p.y = deep + 4
@@ -56,7 +59,7 @@ func (p *paper) drawRecord() {
 	p.need(side + 90)
 	p.y += 4
 	p.rule(p.y, 0.8)
-	p.title("Of the record: SHA-256 of what the release stands on", side)
+	p.title(p.doc.around.Of, side)
 	top := p.y
 	p.qr(p.right()-side, p.y+2, side)
 	w := p.width() - side - 18
@@ -66,9 +69,9 @@ func (p *paper) drawRecord() {
 		p.paragraph(marginX+label, w-label, 7.5*p.scale, "", black, f.Text)
 	}
 	p.y += 2
-	p.paragraph(marginX, w, size*1.25, "B", black, "Code to type: "+code(p.doc.Number, p.doc.hash))
+	p.paragraph(marginX, w, size*1.25, "B", black, with(p.doc.around.Code, "{code}", code(p.doc.Number, p.doc.hash)))
 	if p.doc.Verify != "" {
-		p.paragraph(marginX, w, size, "", black, "Check it at "+p.doc.Verify)
+		p.paragraph(marginX, w, size, "", black, p.doc.around.Check)
 	}
 	p.y = max(p.y, top+side+6)
 	for _, c := range p.doc.Closing {
@@ -76,7 +79,7 @@ func (p *paper) drawRecord() {
 	}
 	p.need(20)
 	p.y += 14
-	p.text(p.w/2, p.y, 9, "B", black, centre, fmt.Sprintf("End of certificate %s", p.doc.Number))
+	p.text(p.w/2, p.y, 9, "B", black, centre, p.doc.around.End)
 	p.y += 5
 	p.doubleRule(p.y)
 }
@@ -85,15 +88,15 @@ func (p *paper) drawRecord() {
 func (d printed) ofTheRecord() []Fact {
 	r := d.Record
 	facts := []Fact{
-		{"This document", grouped(d.hash)},
-		{fmt.Sprintf("%s, %s", r.Run, words.Count(r.Entries, "entry")), grouped(r.Head)},
-		{"Procedure's text", grouped(r.Text)},
+		{d.around.Document, grouped(d.hash)},
+		{d.around.Run, grouped(r.Head)},
+		{d.around.Procedure, grouped(r.Text)},
 	}
 	if d.Signer != "" {
-		facts = append(facts, Fact{"Digital signature of", grouped(d.Signer)})
+		facts = append(facts, Fact{d.around.Signer, grouped(d.Signer)})
 	}
 	if d.log != "" {
-		facts = append(facts, Fact{"In the site's log", d.log})
+		facts = append(facts, Fact{d.around.Log, d.log})
 	}
 	return facts
 }

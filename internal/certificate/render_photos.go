@@ -1,9 +1,6 @@
 package certificate
 
-import (
-	"fmt"
-	"slices"
-)
+import "slices"
 
 // mostHighPrint is how high a photo is printed where a page has room for it.
 const (
@@ -25,18 +22,18 @@ func (p *paper) drawSample(prints []print) {
 	if len(rows) > 0 {
 		high = rows[0].high + 16
 	}
-	heading := "Print sample"
+	heading := p.doc.around.Sample
 	if slices.ContainsFunc(p.doc.Pictures, func(pic Picture) bool { return !pic.Sample }) {
-		heading = "Print sample and photos"
+		heading = p.doc.around.Photos
 	}
 	p.title(heading, high+34*p.scale)
 	size := 9 * p.scale
 	if s := p.doc.Sample; s != nil {
-		agree := "The two readings agree, spaces and letter case aside; the second was typed without sight of the first."
+		agree := p.doc.around.Agree
 		if !s.Agrees {
-			agree = "The two readings differ. Released because: “" + s.Reason + "”"
+			agree = p.doc.around.Differ
 		}
-		p.paragraph(marginX, p.width(), size, "B", black, fmt.Sprintf("Engineer read “%s”, supervisor read “%s”.", s.Engineer, s.Supervisor))
+		p.paragraph(marginX, p.width(), size, "B", black, p.doc.around.Read)
 		p.paragraph(marginX, p.width(), size, "", black, agree)
 	}
 	p.marks.prints = p.here()

@@ -3,13 +3,13 @@ package certificate
 // drawHead writes title, number and the facts of the release.
 func (p *paper) drawHead() {
 	p.y += 24
-	p.text(marginX, p.y, 26, "B", black, left, "Released for use")
-	p.text(p.right(), p.y-14, 11, "B", black, right, "Certificate "+p.doc.Number)
-	p.text(p.right(), p.y, 10, "", black, right, p.oneLine(joined(", ", "unit "+p.doc.Unit, p.doc.Line), p.width()/2, 10, ""))
+	p.text(marginX, p.y, 26, "B", black, left, p.doc.around.Title)
+	p.text(p.right(), p.y-14, 11, "B", black, right, p.doc.around.Certificate)
+	p.text(p.right(), p.y, 10, "", black, right, p.oneLine(joined(", ", p.doc.around.Unit, p.doc.Line), p.width()/2, 10, ""))
 	p.y += 11
 	p.doubleRule(p.y)
 	p.y += 4
-	p.paragraph(marginX, p.width(), 9, "", dark, "Issued by "+p.doc.Issuer)
+	p.paragraph(marginX, p.width(), 9, "", dark, p.doc.around.Issued)
 	p.y += 3
 	p.grid(p.doc.Facts, 4)
 }
@@ -44,7 +44,7 @@ func (p *paper) grid(facts []Fact, columns int) {
 // there was none of.
 func (p *paper) drawOdd() {
 	size := 8.5 * p.scale
-	p.title("Out of the ordinary", size*3)
+	p.title(p.doc.around.Odd, size*3)
 	const label = 78
 	w := p.width() - label
 	for _, r := range p.doc.Odd {

@@ -7,7 +7,6 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/measure"
 	"settlemark/internal/rules"
-	"settlemark/internal/words"
 )
 
 // mostPictures are printed; the hashes of the rest stand in the logbook.
@@ -25,7 +24,7 @@ func (c *composer) drained(container string) (volume string, drains int) {
 		}
 		drains++
 	}
-	return sum.Shown(), drains
+	return c.number(sum.Shown()), drains
 }
 
 func (c *composer) sampleStep() (rules.StepState, bool) {
@@ -69,11 +68,11 @@ func (c *composer) pictures() (printed []Picture, more string) {
 			continue
 		}
 		p := Picture{SHA256: e.SHA256, Sample: e.Step != "" && e.Step == st.Step.ID}
-		what := "Photo"
+		what := c.say("Photo")
 		if p.Sample {
-			what = "Print sample"
+			what = c.say("Print sample")
 		} else if e.Step != "" {
-			what = cut(c.stepText(e.Step), 60)
+			what = c.cut(c.stepText(e.Step), 60)
 		}
 		p.Caption = fmt.Sprintf("%s, %s, %s", what, c.clock(e.ObservedAt), c.name(e.By))
 		all = append(all, p)
@@ -88,7 +87,8 @@ func (c *composer) pictures() (printed []Picture, more string) {
 		return 0
 	})
 	if n := len(all) - mostPictures; n > 0 {
-		return all[:mostPictures], fmt.Sprintf("And %s more, named by hash in the attached %s.", words.Count(n, "photo"), LogbookName)
+		return all[:mostPictures], c.many(n,
+			"And %d photo more, named by hash in the attached %s.", "And %d photos more, named by hash in the attached %s.", LogbookName)
 	}
 	return append([]Picture{}, all...), ""
 }

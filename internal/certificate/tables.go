@@ -1,7 +1,6 @@
 package certificate
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -24,10 +23,10 @@ func (c *composer) tables() []Table {
 	return slices.DeleteFunc(all, func(t Table) bool { return len(t.Rows) == 0 && t.Note == "" })
 }
 
-func shortened(t Table, limit int) Table {
+func (c *composer) shortened(t Table, limit int) Table {
 	if n := len(t.Rows) - limit; n > 0 {
 		t.Rows = t.Rows[:limit:limit]
-		t.Note = joined(" ", fmt.Sprintf("And %d more, each in the attached %s.", n, LogbookName), t.Note)
+		t.Note = joined(" ", c.say("And %d more, each in the attached %s.", n, LogbookName), t.Note)
 	}
 	return t
 }
@@ -35,7 +34,7 @@ func shortened(t Table, limit int) Table {
 // sectionsTable condenses the checklist: one row a section, with what was
 // measured, put in and chosen. Single steps stand in the attached logbook.
 func (c *composer) sectionsTable() Table {
-	t := Table{Title: "Checklist", Columns: []Column{{"Section", 16}, {"Result", 52}, {"By", 20}, {"Recorded", 12}}}
+	t := Table{Title: c.say("Checklist"), Columns: []Column{{c.say("Section"), 16}, {c.say("Result"), 52}, {c.say("By"), 20}, {c.say("Recorded"), 12}}}
 	for i, s := range c.proc.Sections {
 		var states []rules.StepState
 		for _, st := range c.Exam.Steps {
@@ -48,7 +47,7 @@ func (c *composer) sectionsTable() Table {
 			t.Rows = append(t.Rows, []string{s.Title, result, by, at})
 		}
 	}
-	return shortened(t, mostSections)
+	return c.shortened(t, mostSections)
 }
 
 func (c *composer) section(states []rules.StepState) (result, by, at string) {
@@ -61,7 +60,7 @@ func (c *composer) section(states []rules.StepState) (result, by, at string) {
 		}
 		if len(st.Answers) == 0 {
 			if st.Step.Ask == commissioning.AskGate && st.Answered {
-				parts = append(parts, st.Step.Gate+" passed")
+				parts = append(parts, c.say("%s passed", gateName(st.Step.Gate)))
 			}
 			continue
 		}
@@ -79,121 +78,144 @@ func (c *composer) section(states []rules.StepState) (result, by, at string) {
 			}
 		}
 	}
-	lead := fmt.Sprintf("%d of %d", answered, len(states))
+	lead := c.say("%d of %d", answered, len(states))
 	if confirmed > 0 && confirmed < answered {
-		lead += fmt.Sprintf(", %d confirmed", confirmed)
+		lead = c.say("%d of %d, %d confirmed", answered, len(states), confirmed)
 	}
 	if len(names) == 0 {
-		names = append(names, "judged by the rules")
+		names = append(names, c.say("judged by the rules"))
 	}
-	result = joined("; ", lead, cut(strings.Join(parts, ", "), 260))
+	result = joined("; ", lead, c.cut(strings.Join(parts, ", "), 260))
 	if !last.IsZero() {
 		at = c.clock(last)
 	}
-	return result, cut(strings.Join(names, ", "), 90), at
+	return result, c.cut(strings.Join(names, ", "), 90), at
 }
 
 // stepResult says what a step found; "" for one that was only confirmed.
 func (c *composer) stepResult(st rules.StepState) string {
 	e := st.Answers[len(st.Answers)-1]
 	if e.Outcome == "not_applicable" {
-		return "1 not applicable"
+		return c.say("1 not applicable")
 	}
 	switch st.Step.Ask {
 	case commissioning.AskValue:
-		return strings.ToLower(c.quantity(st.Step.Quantity).Label) + " " + withUnit(e.Value, e.Unit)
+		return c.lower(c.quantity(st.Step.Quantity).Label) + " " + c.withUnit(e.Value, e.Unit)
 	case commissioning.AskText:
-		return "“" + cut(e.Text, 40) + "”"
+		return c.say("“%s”", c.cut(e.Text, 40))
 	case commissioning.AskChoice:
-		return "“" + cut(e.Choice, 40) + "”"
+		return c.say("“%s”", c.cut(e.Choice, 40))
 	case commissioning.AskDrain:
-		return e.VolumeML + " mL drained"
+		return c.say("%s mL drained", c.number(e.VolumeML))
 	case commissioning.AskLoad:
-		return fmt.Sprintf("%s in the %s place, lot %s", e.Fluid, e.Position.Word(), cut(lot(e), 24))
+		return c.say("%s in the %s place, lot %s", e.Fluid, place(e.Position), c.cut(c.lot(e), 24))
 	case commissioning.AskPhoto:
-		return words.Count(len(st.Answers), "photo")
+		return c.many(len(st.Answers), "%d photo", "%d photos")
 	case commissioning.AskStart:
-		return "started"
+		return c.say("started")
 	case commissioning.AskSample:
 		if text := sampleText(st); text != "" {
-			return "read “" + cut(text, 60) + "”"
+			return c.say("read “%s”", c.cut(text, 60))
 		}
 	}
 	return ""
 }
 
 func (c *composer) faultsTable() Table {
-	t := Table{Title: "Faults and how they were cleared", Columns: []Column{{"Fault", 16}, {"Raised", 12}, {"Cleared", 12}, {"How", 42}, {"Expected", 18}}}
+	t := Table{
+		Title:   c.say("Faults and how they were cleared"),
+		Columns: []Column{{c.say("Fault"), 16}, {c.say("Raised"), 12}, {c.say("Cleared"), 12}, {c.say("How"), 42}, {c.say("Expected"), 18}},
+	}
 	for _, f := range c.Exam.Faults {
-		row := []string{plain(f.Entry.Fault), c.clock(f.Entry.ObservedAt), "open", "", "by the procedure"}
+		row := []string{commissioning.FaultName(f.Entry.Fault).In(c.lang), c.clock(f.Entry.ObservedAt), c.say("open"), "", c.say("by the procedure")}
 		if f.Entry.Note != "" {
-			row[0] += " (" + cut(f.Entry.Note, 60) + ")"
+			row[0] += " (" + c.cut(f.Entry.Note, 60) + ")"
 		}
 		if f.ClearedBy != nil {
-			row[2], row[3] = c.clock(f.ClearedBy.ObservedAt), cut(f.ClearedBy.How, 140)
+			row[2], row[3] = c.clock(f.ClearedBy.ObservedAt), c.cut(f.ClearedBy.How, 140)
 		}
 		if !f.Expected {
-			row[4] = "no, see above"
+			row[4] = c.say("no, see above")
 		}
 		t.Rows = append(t.Rows, row)
 	}
 	if len(t.Rows) == 0 {
-		t.Note = "No fault was reported."
+		t.Note = c.say("No fault was reported.")
 	}
-	return shortened(t, mostRows)
+	return c.shortened(t, mostRows)
 }
 
 func (c *composer) loadsTable() Table {
-	t := Table{Title: "Fluids", Columns: []Column{{"Fluid", 13}, {"Place", 12}, {"Lot", 20}, {"Expires", 12}, {"Level", 9}, {"By", 20}, {"Put in", 14}}}
+	t := Table{Title: c.say("Fluids"), Columns: []Column{
+		{c.say("Fluid"), 13}, {c.say("Place"), 12}, {c.say("Lot"), 20}, {c.say("Expires"), 12}, {c.say("Level"), 9}, {c.say("By"), 20}, {c.say("Put in"), 14},
+	}}
 	for _, l := range c.Exam.Loads {
 		e := l.Entry
 		fluid := e.Fluid
 		if len(l.Problems) > 0 {
-			fluid += " (ruled on)"
+			fluid = c.say("%s (ruled on)", fluid)
 		}
-		t.Rows = append(t.Rows, []string{fluid, e.Position.Word(), cut(lot(e), 40), e.Expires, e.LevelPercent + " %", c.name(e.By), c.clock(e.ObservedAt)})
+		t.Rows = append(t.Rows, []string{fluid, place(e.Position).In(c.lang), c.cut(c.lot(e), 40), e.Expires, c.number(e.LevelPercent) + " %", c.name(e.By), c.clock(e.ObservedAt)})
 	}
-	return shortened(t, mostRows)
+	return c.shortened(t, mostRows)
 }
 
 func (c *composer) wasteTable() Table {
-	t := Table{Title: "Waste", Columns: []Column{{"Container", 14}, {"Drained in this run", 28}, {"In it at the end", 28}, {"Emptied, route", 30}}}
+	t := Table{Title: c.say("Waste"), Columns: []Column{
+		{c.say("Container"), 14}, {c.say("Drained in this run"), 28}, {c.say("In it at the end"), 28}, {c.say("Emptied, route"), 30},
+	}}
 	for _, w := range c.Exam.Containers {
 		drained, n := c.drained(w.Name)
 		t.Rows = append(t.Rows, []string{
-			w.Name, fmt.Sprintf("%s mL in %s", drained, words.Count(n, "drain")),
-			fmt.Sprintf("%s of %s mL, %s %%", w.VolumeML, w.CapacityML, w.PercentFull), c.emptied(w.Name),
+			w.Name, c.many(n, "%[2]s mL in %[1]d drain", "%[2]s mL in %[1]d drains", drained),
+			c.say("%s of %s mL, %s %%", c.number(w.VolumeML), c.number(w.CapacityML), w.PercentFull), c.emptied(w.Name),
 		})
 	}
-	return shortened(t, mostRows)
+	return c.shortened(t, mostRows)
 }
 
 // instrumentsTable lists what the run names to measure with; without one the
 // note under the gates says so.
 func (c *composer) instrumentsTable() Table {
 	t := Table{
-		Title:   "Instruments, as they stood when the run was opened",
-		Columns: []Column{{"Code", 9}, {"Instrument", 24}, {"Serial", 13}, {"Measures", 12}, {"Calibration due", 19}, {"Expanded uncertainty", 23}},
+		Title: c.say("Instruments, as they stood when the run was opened"),
+		Columns: []Column{
+			{c.say("Code"), 9}, {c.say("Instrument"), 24}, {c.say("Serial"), 13}, {c.say("Measures"), 12}, {c.say("Calibration due"), 19}, {c.say("Expanded uncertainty"), 23},
+		},
 	}
 	for _, i := range c.Exam.Instruments {
 		due := i.Due
 		if i.Overdue != nil {
-			due += ", overdue"
+			due = c.say("%s, overdue", due)
 		}
-		t.Rows = append(t.Rows, []string{cut(i.Code, 24), cut(i.Name, 60), cut(i.Serial, 24), string(i.Quantity), due, measure.Signs(i.UncertaintyInWords())})
+		t.Rows = append(t.Rows, []string{c.cut(i.Code, 24), c.cut(i.Name, 60), c.cut(i.Serial, 24), i.QuantityName().In(c.lang), due, measure.Signs(i.UncertaintyInWords().In(c.lang))})
 	}
-	return shortened(t, mostInstruments)
+	return c.shortened(t, mostInstruments)
 }
 
 func (c *composer) emptied(container string) string {
 	var out []string
 	for _, e := range c.Exam.Live {
 		if e.Kind == commissioning.KindEmpty && e.Container == container {
-			out = append(out, c.clock(e.ObservedAt)+" "+cut(e.Route, 60))
+			out = append(out, c.clock(e.ObservedAt)+" "+c.cut(e.Route, 60))
 		}
 	}
 	if n := len(out) - 3; n > 0 {
-		out = append(out[:3:3], fmt.Sprintf("and %d more", n))
+		out = append(out[:3:3], c.say("and %d more", n))
 	}
-	return orNone(strings.Join(out, "; "))
+	return c.orNone(strings.Join(out, "; "))
+}
+
+func gateName(gate string) words.Text {
+	switch gate {
+	case commissioning.GateFluids:
+		return words.Say("fluids")
+	case commissioning.GateFaults:
+		return words.Say("faults")
+	case commissioning.GateViscosity:
+		return words.Say("viscosity")
+	case commissioning.GateHold:
+		return words.Say("hold")
+	}
+	return words.Plain(gate)
 }

@@ -1,12 +1,12 @@
 package certificate
 
 import (
-	"fmt"
 	"strings"
 	"time"
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/measure"
+	"settlemark/internal/words"
 )
 
 // full is an instant in site time with the offset of that moment.
@@ -28,28 +28,18 @@ func (c *composer) clock(t time.Time) string {
 	return text
 }
 
-// span writes how long something took, in minutes up to three hours, down to
-// seconds where they matter.
-func span(d time.Duration) string {
-	d = d.Round(time.Second)
-	h, m, s := 0, int(d/time.Minute), int(d/time.Second)%60
-	if d >= 3*time.Hour {
-		h, m = m/60, m%60
-	}
-	switch {
-	case h == 0 && m == 0:
-		return fmt.Sprintf("%d s", s)
-	case h == 0 && s == 0:
-		return fmt.Sprintf("%d min", m)
-	case h == 0:
-		return fmt.Sprintf("%d min %d s", m, s)
-	case s == 0:
-		return fmt.Sprintf("%d h %d min", h, m)
-	}
-	return fmt.Sprintf("%d h %d min %d s", h, m, s)
+func (c *composer) withUnit(value, u string) string {
+	return joined(" ", c.number(value), measure.Sign(u))
 }
 
-func withUnit(value, u string) string { return joined(" ", value, measure.Sign(u)) }
+// lower writes a name in the middle of a sentence: small in English, as it is
+// elsewhere.
+func (c *composer) lower(name string) string {
+	if c.lang == words.English {
+		return strings.ToLower(name)
+	}
+	return name
+}
 
 func (c *composer) quantity(key string) commissioning.Quantity {
 	for _, q := range c.proc.Quantities {
@@ -75,64 +65,94 @@ func plain(key string) string { return strings.ReplaceAll(key, "_", " ") }
 
 // cut shortens what would not leave room for anything else. The whole text
 // stands in the attached logbook.
-func cut(t string, most int) string {
+func (c *composer) cut(t string, most int) string {
 	t = strings.Join(strings.Fields(t), " ")
 	if r := []rune(t); len(r) > most {
-		return strings.TrimSpace(string(r[:most])) + "… (in full in the logbook)"
+		return c.say("%s… (in full in the logbook)", strings.TrimSpace(string(r[:most])))
 	}
 	return t
 }
 
-// what describes an entry in a few words.
+// what describes an entry in a few words, with the time of day.
 func (c *composer) what(e commissioning.Entry) string {
-	at := " at " + c.clock(e.ObservedAt)
+	at := c.clock(e.ObservedAt)
 	switch e.Kind {
 	case commissioning.KindReading:
 		q := c.quantity(e.Quantity)
 		if e.State != nil {
-			return fmt.Sprintf("%s %s%s", q.Label, yesNo(*e.State), at)
+			return c.say("%s %s at %s", q.Label, c.yesNo(*e.State), at)
 		}
-		return fmt.Sprintf("%s %s%s", q.Label, withUnit(e.Value, e.Unit), at)
+		return c.say("%s %s at %s", q.Label, c.withUnit(e.Value, e.Unit), at)
 	case commissioning.KindStep:
-		return fmt.Sprintf("step “%s”%s%s", cut(c.stepText(e.Step), 60), answer(e), at)
+		return c.say("step “%s”%s at %s", c.cut(c.stepText(e.Step), 60), c.answer(e), at)
 	case commissioning.KindDrain:
-		return fmt.Sprintf("drain of %s mL into %s%s", e.VolumeML, e.Container, at)
+		return c.say("drain of %s mL into %s at %s", c.number(e.VolumeML), e.Container, at)
 	case commissioning.KindLoad:
-		return fmt.Sprintf("load of %s as %s, lot %s%s", e.Fluid, e.Position.Word(), lot(e), at)
+		return c.say("load of %s as %s, lot %s at %s", e.Fluid, place(e.Position), c.lot(e), at)
 	case commissioning.KindFault:
-		return plain(e.Fault) + " fault" + at
+		return c.say("%s fault at %s", commissioning.FaultName(e.Fault), at)
 	case commissioning.KindFaultCleared:
-		return fmt.Sprintf("clearing of entry %d%s", e.Ref, at)
+		return c.say("clearing of entry %d at %s", e.Ref, at)
 	case commissioning.KindEmpty:
-		return fmt.Sprintf("emptying of %s%s", e.Container, at)
+		return c.say("emptying of %s at %s", e.Container, at)
 	}
-	return plain(string(e.Kind)) + at
+	return c.say("%s at %s", kindName(e.Kind), at)
 }
 
-func answer(e commissioning.Entry) string {
-	if a := joined(", ", withUnit(e.Value, e.Unit), e.Text, e.Choice); a != "" {
-		return ": " + cut(a, 60)
+// kindName names the kinds that what has no more to say of.
+func kindName(k commissioning.Kind) words.Text {
+	switch k {
+	case commissioning.KindStart:
+		return words.Say("start")
+	case commissioning.KindStop:
+		return words.Say("stop")
+	case commissioning.KindNote:
+		return words.Say("note")
+	case commissioning.KindPhoto:
+		return words.Say("photo")
+	}
+	return words.Plain(plain(string(k)))
+}
+
+// kindNames names several entries of a kind.
+var kindNames = map[commissioning.Kind]words.Text{
+	commissioning.KindStep:         words.Say("steps"),
+	commissioning.KindStart:        words.Say("starts"),
+	commissioning.KindStop:         words.Say("stops"),
+	commissioning.KindFault:        words.Say("faults"),
+	commissioning.KindFaultCleared: words.Say("clearings of faults"),
+	commissioning.KindLoad:         words.Say("loads"),
+	commissioning.KindDrain:        words.Say("drains"),
+	commissioning.KindEmpty:        words.Say("emptyings"),
+	commissioning.KindNote:         words.Say("notes"),
+	commissioning.KindPhoto:        words.Say("photos"),
+}
+
+// place names what goes into a position.
+func place(p commissioning.Position) words.Text {
+	if p == commissioning.MakeUp {
+		return words.Say("make-up")
+	}
+	return words.Say("ink")
+}
+
+func (c *composer) answer(e commissioning.Entry) string {
+	if a := joined(", ", c.withUnit(e.Value, e.Unit), e.Text, e.Choice); a != "" {
+		return ": " + c.cut(a, 60)
 	}
 	return ""
 }
 
-func lot(e commissioning.Entry) string {
+func (c *composer) lot(e commissioning.Entry) string {
 	if e.Lot == nil || *e.Lot == "" {
-		return "not given"
+		return c.say("not given")
 	}
 	return *e.Lot
 }
 
-func yesNo(b bool) string {
+func (c *composer) yesNo(b bool) string {
 	if b {
-		return "yes"
+		return c.say("yes")
 	}
-	return "no"
-}
-
-func entries(n int) string {
-	if n == 1 {
-		return "1 entry"
-	}
-	return fmt.Sprintf("%d entries", n)
+	return c.say("no")
 }

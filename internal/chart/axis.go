@@ -2,6 +2,8 @@ package chart
 
 import (
 	"time"
+
+	"settlemark/internal/words"
 )
 
 // steps between ticks, from near to far.
@@ -46,7 +48,7 @@ func (d *drawing) labelAxis() {
 	if live, ok := d.live(); d.Paper && ok {
 		d.timeLabel(live.To, d.clock(live.To), y, true)
 	} else if !d.Paper && d.shows(d.past) {
-		d.timeLabel(d.past, "now "+d.clock(d.past), y, true)
+		d.timeLabel(d.past, words.Say("now %s", d.clock(d.past)).In(d.Language), y, true)
 	}
 	day := ""
 	for _, at := range d.ticks() {
@@ -92,7 +94,7 @@ func (d *drawing) drawEarlier() {
 		d.rect(RoleEarly, ink, pen{}, box{x(h.From), y0 + 3, max(x(h.To), x(h.From)+1), y1 - 3})
 	}
 	d.rect(RoleEarly, None, pen{ink: Black, width: 1.6}, box{x(d.t0), y0, d.plot.x1, y1})
-	for _, text := range []string{"from " + d.clock(d.first), d.clock(d.first)} {
+	for _, text := range []string{words.Say("from %s", d.clock(d.first)).In(d.Language), d.clock(d.first)} {
 		if d.place(label{role: RoleEarly, lines: []string{text}, size: d.small, ink: Second, spots: []spot{{d.plot.x1 + 8, y1, Start}}}) {
 			return
 		}
@@ -101,14 +103,14 @@ func (d *drawing) drawEarlier() {
 
 // labelEmpty says so where there is nothing to draw.
 func (d *drawing) labelEmpty() {
-	text := "No reading yet"
+	text := words.Say("No reading yet")
 	if len(d.shown) > 0 {
 		return
 	}
 	if len(d.readings) > 0 {
-		text = "No reading in this time"
+		text = words.Say("No reading in this time")
 	}
-	d.place(label{role: RoleLabel, lines: []string{text}, size: d.size, ink: Second, spots: []spot{
+	d.place(label{role: RoleLabel, lines: []string{text.In(d.Language)}, size: d.size, ink: Second, spots: []spot{
 		{(d.plot.x0 + d.plot.x1) / 2, (d.plot.y0 + d.plot.y1) / 2, Middle},
 		{(d.plot.x0 + d.plot.x1) / 2, d.plot.y0 + 30, Middle},
 	}})

@@ -89,7 +89,7 @@ func (d *drawing) bandAround() (top, bottom float64) {
 // labelLimits writes the figures at the right edge, moved apart where the band is thin.
 func (d *drawing) labelLimits() {
 	lo, hi, t := d.limits()
-	lower, upper, target := d.limitWords()
+	lower, upper, target := d.limitWords(d.Options)
 	step := d.size + 2
 	if d.Narrow {
 		step = 2*d.size + 3

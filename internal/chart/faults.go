@@ -2,9 +2,9 @@ package chart
 
 import (
 	"math"
-	"strconv"
 	"strings"
 
+	"settlemark/internal/commissioning"
 	"settlemark/internal/rules"
 	"settlemark/internal/words"
 )
@@ -93,23 +93,22 @@ func (d *drawing) faultWords(fs []rules.FaultState) string {
 			beyond++
 		}
 	}
-	words := words.Count(len(fs), "fault")
+	name := words.Many(len(fs), "%d fault", "%d faults")
 	if len(fs) == 1 {
-		words = strings.ReplaceAll(fs[0].Entry.Fault, "_", " ") + " fault"
+		name = words.Say("%s fault", commissioning.FaultName(fs[0].Entry.Fault))
 	}
+	state, expected := words.Say("cleared"), words.Text{}
 	switch {
 	case open > 0 && len(fs) > 1:
-		words += ", " + strconv.Itoa(open) + " open"
+		state = words.Say("%d open", open)
 	case open > 0:
-		words += ", open"
-	default:
-		words += ", cleared"
+		state = words.Say("open")
 	}
 	switch {
 	case beyond > 0 && beyond < len(fs):
-		words += ", " + strconv.Itoa(beyond) + " not expected"
+		expected = words.Say("%d not expected", beyond)
 	case beyond > 0:
-		words += ", not expected"
+		expected = words.Say("not expected")
 	}
-	return words
+	return words.Join(", ", name, state, expected).In(d.Language)
 }

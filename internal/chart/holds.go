@@ -2,8 +2,8 @@ package chart
 
 import (
 	"slices"
-	"strconv"
-	"time"
+
+	"settlemark/internal/words"
 )
 
 // The bracket of a hold lies above the plot.
@@ -13,13 +13,13 @@ const (
 )
 
 // endings are the words for why a hold does not count.
-var endings = map[string]string{
-	"out_of_tolerance": "then out",
-	"not_ready":        "then not ready",
-	"gap":              "then no check",
-	"fault":            "then a fault",
-	"stopped":          "then stopped",
-	"started":          "then restarted",
+var endings = map[string]words.Text{
+	"out_of_tolerance": words.Say("then out"),
+	"not_ready":        words.Say("then not ready"),
+	"gap":              words.Say("then no check"),
+	"fault":            words.Say("then a fault"),
+	"stopped":          words.Say("then stopped"),
+	"started":          words.Say("then restarted"),
 }
 
 // drawHolds draws brackets: void thin with a cross at its end, the one that
@@ -96,9 +96,9 @@ func (d *drawing) labelHolds() {
 		}
 		x0, x1 := d.x(d.within(h.From)), d.x(d.within(h.ended))
 		middle, y := (x0+x1)/2, bracketY-7
-		l := label{role: RoleVoid, size: d.size, ink: Second, lines: []string{lasted(h.To.Sub(h.From)) + ", " + ending(h.cause)}}
+		l := label{role: RoleVoid, size: d.size, ink: Second, lines: []string{words.Join(", ", h.lasted(), ending(h.cause)).In(d.Language)}}
 		if h.live {
-			l = label{role: RoleLive, size: d.size, bold: true, ink: Black, lines: []string{d.liveWords(h)}}
+			l = label{role: RoleLive, size: d.size, bold: true, ink: Black, lines: []string{d.liveWords(h).In(d.Language)}}
 		}
 		half := textWidth(l.lines[0], l.size, l.bold) / 2
 		l.spots = []spot{{middle, y, Middle}, {max(middle, half+3), y, Middle}, {min(middle, d.w-half-3), y, Middle}}
@@ -111,27 +111,19 @@ func (d *drawing) labelHolds() {
 	}
 }
 
-func (d *drawing) liveWords(h hold) string {
+func (d *drawing) liveWords(h hold) words.Text {
 	if d.passed && d.Paper {
-		return lasted(h.To.Sub(h.From)) + ", every check in band"
+		return words.Say("%s, every check in band", h.lasted())
 	}
-	return lasted(h.To.Sub(h.From)) + " proven"
+	return words.Say("%s proven", h.lasted())
 }
 
-func ending(cause string) string {
-	if words, ok := endings[cause]; ok {
-		return words
+func ending(cause string) words.Text {
+	if said, ok := endings[cause]; ok {
+		return said
 	}
-	return "does not count"
+	return words.Say("does not count")
 }
 
-// minutes rounds down: what is not proven is not said.
-// lasted counts full minutes, and seconds while there is no minute yet.
-func lasted(t time.Duration) string {
-	if t < time.Minute {
-		return strconv.Itoa(int(t/time.Second)) + " s"
-	}
-	return minutes(t) + " min"
-}
-
-func minutes(t time.Duration) string { return strconv.Itoa(int(t / time.Minute)) }
+// lasted rounds down: what is not proven is not said.
+func (h hold) lasted() words.Text { return words.Lasting(words.DownToMinute(h.To.Sub(h.From))) }

@@ -1,12 +1,12 @@
 package chart
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 
 	"settlemark/internal/measure"
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 )
 
 // MostIndividuals is how many readings are still told apart on the sheet.
@@ -19,8 +19,8 @@ func Individuals(s rules.Stability, o Options) Chart {
 	o = o.filled()
 	split := o.Height * 0.6
 	d := individuals{sheet: sheet{w: o.Width, h: o.Height}, s: s, o: o}
-	d.above = panel{sheet: &d.sheet, plot: box{8, 26, o.Width - 76, split - 8}}
-	d.below = panel{sheet: &d.sheet, plot: box{8, split + 26, o.Width - 76, o.Height - 30}}
+	d.above = panel{sheet: &d.sheet, o: o, plot: box{8, 26, o.Width - 76, split - 8}}
+	d.below = panel{sheet: &d.sheet, o: o, plot: box{8, split + 26, o.Width - 76, o.Height - 30}}
 	v := s.Individuals
 	d.above.scale(append([]float64{v.Lower, v.Upper}, s.Values...)...)
 	d.below.scale(append([]float64{0, v.UpperRange}, d.ranges()...)...)
@@ -28,8 +28,8 @@ func Individuals(s rules.Stability, o Options) Chart {
 	d.drawRanges()
 	d.drawTimes()
 	return Chart{
-		Width: tenth(o.Width), Height: tenth(o.Height), Title: s.Quantity.Label + " over the hold, reading by reading",
-		Story: d.story(), Marks: d.marks, class: o.Class, prefix: o.Prefix,
+		Width: tenth(o.Width), Height: tenth(o.Height), Title: words.Say("%s over the hold, reading by reading", s.Quantity.Label).In(o.Language),
+		Story: d.story().In(o.Language), Marks: d.marks, class: o.Class, prefix: o.Prefix,
 	}
 }
 
@@ -44,6 +44,7 @@ type individuals struct {
 // panel is one of the two plots.
 type panel struct {
 	*sheet
+	o      Options
 	plot   box
 	v0, v1 float64
 }
@@ -66,7 +67,7 @@ func (p *panel) y(v float64) float64 {
 func (p *panel) level(role Role, v float64, dash ...float64) {
 	y := p.y(v)
 	p.line(role, pen{ink: Limit, width: 1.5, dash: dash}, pt{p.plot.x0, y}, pt{p.plot.x1, y})
-	p.place(label{role: RoleLimit, lines: []string{short(v)}, size: 13, ink: Black, spots: []spot{{p.plot.x1 + 8, y + 5, Start}}})
+	p.place(label{role: RoleLimit, lines: []string{p.o.number(short(v))}, size: 13, ink: Black, spots: []spot{{p.plot.x1 + 8, y + 5, Start}}})
 }
 
 // short writes a number with four digits, as the advice beside it does.
@@ -97,7 +98,7 @@ func (d *individuals) ranges() []float64 {
 
 func (d *individuals) drawReadings() {
 	v, p := d.s.Individuals, &d.above
-	p.place(label{role: RoleLabel, lines: []string{"readings, " + measure.Sign(d.s.Quantity.Unit)}, size: 13, bold: true, ink: Black, spots: []spot{{p.plot.x0, p.plot.y0 - 12, Start}}})
+	p.place(label{role: RoleLabel, lines: []string{words.Say("readings, %s", measure.Sign(d.s.Quantity.Unit)).In(d.o.Language)}, size: 13, bold: true, ink: Black, spots: []spot{{p.plot.x0, p.plot.y0 - 12, Start}}})
 	if v.Ranges > 0 {
 		p.level(RoleLimit, v.Upper)
 		p.level(RoleLimit, v.Lower)
@@ -118,7 +119,7 @@ func (d *individuals) drawReadings() {
 
 func (d *individuals) drawRanges() {
 	v, p := d.s.Individuals, &d.below
-	p.place(label{role: RoleLabel, lines: []string{"from one reading to the next"}, size: 13, bold: true, ink: Black, spots: []spot{{p.plot.x0, p.plot.y0 - 12, Start}}})
+	p.place(label{role: RoleLabel, lines: []string{words.Say("from one reading to the next").In(d.o.Language)}, size: 13, bold: true, ink: Black, spots: []spot{{p.plot.x0, p.plot.y0 - 12, Start}}})
 	if v.Ranges == 0 {
 		return
 	}
@@ -148,11 +149,12 @@ func (d *individuals) drawTimes() {
 	write(d.o.clock(d.s.To), d.below.plot.x1, End)
 }
 
-func (d *individuals) story() string {
+func (d *individuals) story() words.Text {
 	v := d.s.Individuals
+	said := func(v float64) words.Number { return words.Number(short(v)) }
 	if v.Ranges == 0 {
-		return fmt.Sprintf("%d readings about %s. No two lie near enough to say how they scatter.", v.N, short(v.Mean))
+		return words.Say("%d readings about %s. No two lie near enough to say how they scatter.", v.N, said(v.Mean))
 	}
-	return fmt.Sprintf("%d readings about %s, %d of them outside %s to %s. From one to the next they move by %s, seldom by more than %s.",
-		v.N, short(v.Mean), v.Outside, short(v.Lower), short(v.Upper), short(v.MeanRange), short(v.UpperRange))
+	return words.Say("%d readings about %s, %d of them outside %s to %s. From one to the next they move by %s, seldom by more than %s.",
+		v.N, said(v.Mean), v.Outside, said(v.Lower), said(v.Upper), said(v.MeanRange), said(v.UpperRange))
 }

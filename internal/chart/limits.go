@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"settlemark/internal/words"
 )
 
 // limits gives the band as the last reading met it, or as the quantity states
@@ -36,20 +38,21 @@ func (r run) limits() (lower, upper, target float64) {
 }
 
 // limitWords gives lower, upper and target as figures with what stands beside them.
-func (r run) limitWords() (lower, upper, target [2]string) {
+func (r run) limitWords(o Options) (lower, upper, target [2]string) {
 	lo, hi, t := r.limits()
 	plus, minus := "", ""
 	if tol := r.series.Quantity.Tolerance; tol != nil {
 		switch {
 		case tol.Percent != "":
-			plus, minus = "+"+tol.Percent+" %", "−"+tol.Percent+" %"
+			plus, minus = "+"+o.number(tol.Percent)+" %", "−"+o.number(tol.Percent)+" %"
 		case tol.Absolute != "":
-			plus, minus = "+"+tol.Absolute, "−"+tol.Absolute
+			plus, minus = "+"+o.number(tol.Absolute), "−"+o.number(tol.Absolute)
 		default:
-			plus, minus = "upper", "lower"
+			plus, minus = words.Say("upper").In(o.Language), words.Say("lower").In(o.Language)
 		}
 	}
-	return [2]string{r.figure(lo), minus}, [2]string{r.figure(hi), plus}, [2]string{r.figure(t), "target"}
+	target = [2]string{o.number(r.figure(t)), words.Say("target").In(o.Language)}
+	return [2]string{o.number(r.figure(lo)), minus}, [2]string{o.number(r.figure(hi)), plus}, target
 }
 
 // figure writes a number with the decimals that the target has, at least as

@@ -1,11 +1,12 @@
 package chart
 
 import (
-	"fmt"
 	"math"
 	"strconv"
+	"strings"
 
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 )
 
 func share(v float64) float64 {
@@ -17,7 +18,7 @@ func share(v float64) float64 {
 
 // Waste is an upright meter of a waste container: its level, the share that the
 // next drain would add hatched, and the fill limit as a line with its figure.
-func Waste(c rules.Container, nextML, width, height float64) Chart {
+func Waste(l words.Language, c rules.Container, nextML, width, height float64) Chart {
 	s := sheet{w: width, h: height}
 	capacity, limit, volume := number(c.CapacityML), number(c.LimitML), number(c.VolumeML)
 	if math.IsNaN(volume) {
@@ -44,14 +45,16 @@ func Waste(c rules.Container, nextML, width, height float64) Chart {
 	if !math.IsNaN(limit) && !math.IsNaN(capacity) {
 		at := y(limit)
 		s.line(RoleLimit, pen{ink: Warn, width: 2.5}, pt{body.x0 - 2, at}, pt{body.x1 + 6, at})
-		s.place(label{role: RoleLabel, lines: []string{c.LimitML, "mL"}, size: 14, ink: Black, spots: []spot{{body.x1 + 9, at + 5, Start}, {body.x1 + 9, at + 18, Start}}})
+		s.place(label{role: RoleLabel, lines: []string{words.Number(c.LimitML).In(l), "mL"}, size: 14, ink: Black, spots: []spot{{body.x1 + 9, at + 5, Start}, {body.x1 + 9, at + 18, Start}}})
 	}
-	words := "Waste container " + c.Name
-	story := fmt.Sprintf("%s mL of %s mL, %s %% full; the limit is %s mL.", strconv.FormatFloat(volume, 'f', -1, 64), c.CapacityML, c.PercentFull, c.LimitML)
+	full := words.Say("%s mL of %s mL, %s %% full; the limit is %s mL.", words.Number(strconv.FormatFloat(volume, 'f', -1, 64)),
+		words.Number(c.CapacityML), c.PercentFull, words.Number(c.LimitML))
 	if c.Over {
-		story += " It is over its limit."
+		full = words.Sentences(full, words.Say("It is over its limit."))
 	}
-	return Chart{Width: tenth(width), Height: tenth(height), Title: words, Story: story, Marks: s.marks}
+	return Chart{
+		Width: tenth(width), Height: tenth(height), Title: words.Say("Waste container %s", c.Name).In(l), Story: full.In(l), Marks: s.marks,
+	}
 }
 
 // Gauge is what a ruler shows: decimals as text, "" for what there is not.
@@ -60,7 +63,7 @@ type Gauge struct {
 }
 
 // Ruler shows a value that is being typed against the band and the last check.
-func Ruler(g Gauge, width float64) Chart {
+func Ruler(l words.Language, g Gauge, width float64) Chart {
 	const height = 92.0
 	s := sheet{w: width, h: height}
 	lo, hi, target := number(g.Lower), number(g.Upper), number(g.Target)
@@ -71,15 +74,16 @@ func Ruler(g Gauge, width float64) Chart {
 		return math.Min(math.Max(at, 20), width-20)
 	}
 	s.line(RoleAxis, pen{ink: Black, width: 2}, pt{20, 56}, pt{width - 20, 56})
-	words := "No limits are known yet"
+	said := words.Say("No limits are known yet.")
 	if span > 0 {
-		s.rulerBand(x, lo, hi, target, g)
-		words = rulerWords(g, v, lo, hi)
+		s.rulerBand(l, x, lo, hi, target, g)
+		said = rulerWords(g, v, lo, hi)
 	}
 	if span > 0 && !math.IsNaN(last) {
 		s.line(RoleValue, pen{ink: Pencil, width: 2}, pt{x(last), 22}, pt{x(last), 56})
-		half := textWidth("last check "+g.Last, 15, false) / 2
-		s.place(label{role: RoleLabel, lines: []string{"last check " + g.Last}, size: 15, ink: Second, spots: []spot{
+		text := words.Say("last check %s", words.Number(g.Last)).In(l)
+		half := textWidth(text, 15, false) / 2
+		s.place(label{role: RoleLabel, lines: []string{text}, size: 15, ink: Second, spots: []spot{
 			{x(last), 16, Middle}, {max(x(last), half+3), 16, Middle}, {min(x(last), width-half-3), 16, Middle},
 		}})
 	}
@@ -92,31 +96,32 @@ func Ruler(g Gauge, width float64) Chart {
 			s.area(RoleValue, ink, pen{}, d...)
 		}
 	}
-	return Chart{Width: tenth(width), Height: tenth(height), Title: words, Story: words + ".", Marks: s.marks}
+	title := strings.TrimSuffix(said.In(l), ".")
+	return Chart{Width: tenth(width), Height: tenth(height), Title: title, Story: title + ".", Marks: s.marks}
 }
 
-func (s *sheet) rulerBand(x func(float64) float64, lo, hi, target float64, g Gauge) {
+func (s *sheet) rulerBand(l words.Language, x func(float64) float64, lo, hi, target float64, g Gauge) {
 	s.rect(RoleBand, Band, pen{}, box{x(lo), 26, x(hi), 56})
 	for _, v := range []float64{lo, hi} {
 		s.line(RoleLimit, pen{ink: Limit, width: 3}, pt{x(v), 22}, pt{x(v), 60})
 	}
 	if !math.IsNaN(target) {
 		s.line(RoleTarget, pen{ink: Limit, width: 2, dash: []float64{2, 4}}, pt{x(target), 30}, pt{x(target), 60})
-		s.place(label{role: RoleLabel, lines: []string{g.Target}, size: 16, bold: true, ink: Black, spots: []spot{{x(target), 80, Middle}}})
+		s.place(label{role: RoleLabel, lines: []string{words.Number(g.Target).In(l)}, size: 16, bold: true, ink: Black, spots: []spot{{x(target), 80, Middle}}})
 	}
-	s.place(label{role: RoleLabel, lines: []string{g.Lower}, size: 16, bold: true, ink: Black, spots: []spot{{x(lo), 80, Middle}}})
-	s.place(label{role: RoleLabel, lines: []string{g.Upper}, size: 16, bold: true, ink: Black, spots: []spot{{x(hi), 80, Middle}}})
+	s.place(label{role: RoleLabel, lines: []string{words.Number(g.Lower).In(l)}, size: 16, bold: true, ink: Black, spots: []spot{{x(lo), 80, Middle}}})
+	s.place(label{role: RoleLabel, lines: []string{words.Number(g.Upper).In(l)}, size: 16, bold: true, ink: Black, spots: []spot{{x(hi), 80, Middle}}})
 }
 
-func rulerWords(g Gauge, v, lo, hi float64) string {
-	where := "lies inside"
+func rulerWords(g Gauge, v, lo, hi float64) words.Text {
+	value, lower, upper := words.Number(g.Value), words.Number(g.Lower), words.Number(g.Upper)
 	switch {
 	case math.IsNaN(v):
-		return fmt.Sprintf("The band goes from %s to %s", g.Lower, g.Upper)
+		return words.Say("The band goes from %s to %s.", lower, upper)
 	case v < lo:
-		where = "lies below"
+		return words.Say("%s lies below the band %s to %s.", value, lower, upper)
 	case v > hi:
-		where = "lies above"
+		return words.Say("%s lies above the band %s to %s.", value, lower, upper)
 	}
-	return fmt.Sprintf("%s %s the band %s to %s", g.Value, where, g.Lower, g.Upper)
+	return words.Say("%s lies inside the band %s to %s.", value, lower, upper)
 }

@@ -1,6 +1,10 @@
 package chart
 
-import "time"
+import (
+	"time"
+
+	"settlemark/internal/words"
+)
 
 // Options say how large and for whom a chart is drawn.
 type Options struct {
@@ -11,6 +15,7 @@ type Options struct {
 	Quantity string         // key of the quantity shown; the first with a tolerance when ""
 	Narrow   bool           // for a phone: 90 minutes, limits in two lines
 	Paper    bool           // for the certificate: the whole run, no "now", nothing still to come
+	Language words.Language // of its words and numbers; English when ""
 	Class    string         // more classes of the svg element
 	Prefix   string         // of the ids of title and description
 }
@@ -33,6 +38,9 @@ func (o Options) filled() Options {
 	if o.Zone == nil {
 		o.Zone = time.UTC
 	}
+	if o.Language == "" {
+		o.Language = words.English
+	}
 	return o
 }
 
@@ -44,3 +52,6 @@ func (o Options) window() time.Duration {
 }
 
 func (o Options) clock(t time.Time) string { return t.In(o.Zone).Format("15:04") }
+
+// number writes a decimal with the decimal mark of the chart's language.
+func (o Options) number(decimal string) string { return words.Number(decimal).In(o.Language) }

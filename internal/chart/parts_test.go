@@ -10,30 +10,31 @@ import (
 
 	"settlemark/internal/chart"
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 )
 
 func TestSplit(t *testing.T) {
 	hash := sha256.Sum256([]byte("record"))
 	for name, signed := range map[string]chart.Signed{"split-open": chart.Unsigned, "split-engineer": chart.ByEngineer, "split-both": chart.ByBoth} {
 		t.Run(name, func(t *testing.T) {
-			svg := chart.Split(hash[:], 368, 116, signed).Named("halves", name+"-").SVG()
+			svg := chart.Split(words.English, hash[:], 368, 116, signed).Named("halves", name+"-").SVG()
 			wellFormed(t, svg)
 			golden(t, name+".svg", svg)
 		})
 	}
 	t.Run("every_bit_of_the_hash_shows", func(t *testing.T) {
-		was := chart.Split(hash[:], 368, 116, chart.ByBoth).SVG()
+		was := chart.Split(words.English, hash[:], 368, 116, chart.ByBoth).SVG()
 		for bit := range 256 {
 			other := bytes.Clone(hash[:])
 			other[bit/8] ^= 1 << (bit % 8)
-			if chart.Split(other, 368, 116, chart.ByBoth).SVG() == was {
+			if chart.Split(words.English, other, 368, 116, chart.ByBoth).SVG() == was {
 				t.Errorf("bit %d changes nothing", bit)
 			}
 		}
 	})
 	t.Run("the_open_half_is_dashed_and_hollow", func(t *testing.T) {
 		dashed := 0
-		for _, m := range chart.Split(hash[:], 368, 116, chart.ByEngineer).Marks {
+		for _, m := range chart.Split(words.English, hash[:], 368, 116, chart.ByEngineer).Marks {
 			if len(m.Dash) > 0 && m.Fill == chart.Sheet {
 				dashed++
 			}
@@ -43,19 +44,19 @@ func TestSplit(t *testing.T) {
 		}
 	})
 	t.Run("a_record_without_a_hash_still_draws", func(t *testing.T) {
-		wellFormed(t, chart.Split(nil, 368, 116, chart.Unsigned).SVG())
+		wellFormed(t, chart.Split(words.English, nil, 368, 116, chart.Unsigned).SVG())
 	})
 }
 
 func TestMeters(t *testing.T) {
 	for name, c := range map[string]chart.Chart{
-		"waste":       chart.Waste(rules.Container{Name: "waste", CapacityML: "1000", LimitML: "800", VolumeML: "420", PercentFull: "42"}, 210, 120, 160),
-		"waste-over":  chart.Waste(rules.Container{Name: "waste", CapacityML: "1000", LimitML: "800", VolumeML: "990", PercentFull: "99", Over: true}, 210, 120, 160),
-		"waste-empty": chart.Waste(rules.Container{Name: "waste", CapacityML: "1000", LimitML: "800"}, 0, 120, 160),
-		"ruler-in":    chart.Ruler(chart.Gauge{Value: "3.84", Last: "3.86", Lower: "3.51", Target: "3.90", Upper: "4.29"}, 460),
-		"ruler-out":   chart.Ruler(chart.Gauge{Value: "0.384", Last: "3.86", Lower: "3.51", Target: "3.90", Upper: "4.29"}, 460),
-		"ruler-bare":  chart.Ruler(chart.Gauge{Lower: "3.51", Target: "3.90", Upper: "4.29"}, 460),
-		"ruler-none":  chart.Ruler(chart.Gauge{Value: "3.84"}, 460),
+		"waste":       chart.Waste(words.English, rules.Container{Name: "waste", CapacityML: "1000", LimitML: "800", VolumeML: "420", PercentFull: "42"}, 210, 120, 160),
+		"waste-over":  chart.Waste(words.English, rules.Container{Name: "waste", CapacityML: "1000", LimitML: "800", VolumeML: "990", PercentFull: "99", Over: true}, 210, 120, 160),
+		"waste-empty": chart.Waste(words.English, rules.Container{Name: "waste", CapacityML: "1000", LimitML: "800"}, 0, 120, 160),
+		"ruler-in":    chart.Ruler(words.English, chart.Gauge{Value: "3.84", Last: "3.86", Lower: "3.51", Target: "3.90", Upper: "4.29"}, 460),
+		"ruler-out":   chart.Ruler(words.English, chart.Gauge{Value: "0.384", Last: "3.86", Lower: "3.51", Target: "3.90", Upper: "4.29"}, 460),
+		"ruler-bare":  chart.Ruler(words.English, chart.Gauge{Lower: "3.51", Target: "3.90", Upper: "4.29"}, 460),
+		"ruler-none":  chart.Ruler(words.English, chart.Gauge{Value: "3.84"}, 460),
 	} {
 		t.Run(name, func(t *testing.T) {
 			svg := c.Named("", name+"-").SVG()
@@ -82,10 +83,10 @@ func TestTable(t *testing.T) {
 	if r := find("13:45"); r.In || r.Counts || !r.Broke || r.Percent != "88.5" {
 		t.Errorf("the one that broke the hold: %+v", r)
 	}
-	if r := find("13:00"); !r.In || r.Counts || r.Why != "Not part of a hold." {
+	if r := find("13:00"); !r.In || r.Counts || r.Why.String() != "Not part of a hold." {
 		t.Errorf("the lucky one: %+v", r)
 	}
-	if r := find("14:24"); !r.Counts || r.Why != "" || r.By != "L-0001" || r.Typed || r.Late {
+	if r := find("14:24"); !r.Counts || !r.Why.Empty() || r.By != "L-0001" || r.Typed || r.Late {
 		t.Errorf("one that counts: %+v", r)
 	}
 }
@@ -99,7 +100,7 @@ func TestStoryIsTwoSentences(t *testing.T) {
 	}
 	story := chart.Settling(morning(145).judged(), chart.Options{Now: at(146)}).Story
 	want := "Ink viscosity went from 4.95 at 12:43 to 3.86 at 14:24, band 3.51 to 4.29, with 26 of 33 readings in band and 2 faults. " +
-		"The hold runs since 13:48, 36 of 60 min proven after 1 hold that did not count, ended by 3.45 at 13:45."
+		"The hold runs since 13:48, 36 min of 60 min proven after 1 hold that did not count, ended by 3.45 at 13:45."
 	if story != want {
 		t.Errorf("story %s", story)
 	}

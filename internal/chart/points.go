@@ -1,10 +1,11 @@
 package chart
 
 import (
-	"fmt"
 	"math"
 	"strings"
 	"time"
+
+	"settlemark/internal/words"
 )
 
 const (
@@ -91,11 +92,11 @@ func (d *drawing) labelLate() {
 			continue
 		}
 		at := d.at(p)
-		text := "late"
+		text := words.Say("late")
 		if by := p.lateBy(); by > 0 {
-			text = fmt.Sprintf("%s min later", minutes(by))
+			text = words.Say("%s later", words.Lasting(words.DownToMinute(by)))
 		}
-		d.place(label{role: RoleLabel, lines: []string{text}, size: d.small, ink: Second, shy: true, spots: []spot{
+		d.place(label{role: RoleLabel, lines: []string{text.In(d.Language)}, size: d.small, ink: Second, shy: true, spots: []spot{
 			{at.x + 9, at.y - 13, Start}, {at.x - 9, at.y - 13, End}, {at.x, at.y - 26, Middle},
 		}})
 	}
@@ -111,11 +112,11 @@ func (d *drawing) labelBreaks() {
 		}
 		named++
 		at := d.at(p)
-		text := p.Value + ", " + p.side()
+		text := words.Say("%s, %s", words.Number(p.Value), p.side())
 		if d.Narrow {
-			text = p.Value + " out"
+			text = words.Say("%s out", words.Number(p.Value))
 		}
-		d.place(label{role: RoleBroke, lines: []string{text}, size: d.size, bold: true, ink: Bad, shy: named > 1, spots: []spot{
+		d.place(label{role: RoleBroke, lines: []string{text.In(d.Language)}, size: d.size, bold: true, ink: Bad, shy: named > 1, spots: []spot{
 			{at.x - 12, at.y + 5, End},
 			{at.x + 12, at.y + 5, Start},
 			{at.x - 12, at.y + 16, End},
@@ -127,16 +128,16 @@ func (d *drawing) labelBreaks() {
 }
 
 // side says in words where a reading lies that is not good.
-func (r reading) side() string {
+func (r reading) side() words.Text {
 	switch {
 	case math.IsNaN(r.lo) || math.IsNaN(r.hi):
-		return "no target"
+		return words.Say("no target")
 	case r.v < r.lo:
-		return "out low"
+		return words.Say("out low")
 	case r.v > r.hi:
-		return "out high"
+		return words.Say("out high")
 	}
-	return "too near the limit"
+	return words.Say("too near the limit")
 }
 
 // labelLucky says of one good reading among bad ones why it is no hold.
@@ -146,12 +147,13 @@ func (d *drawing) labelLucky() {
 			continue
 		}
 		at := d.at(p)
+		lines := []string{words.Say("in once,").In(d.Language), words.Say("did not count").In(d.Language)}
 		for _, dir := range []float64{1, -1} {
 			first := at.y + 42
 			if dir < 0 {
 				first = at.y - 44
 			}
-			if d.place(label{role: RoleLabel, lines: []string{"in once,", "did not count"}, size: d.small, ink: Second, shy: true, spots: []spot{
+			if d.place(label{role: RoleLabel, lines: lines, size: d.small, ink: Second, shy: true, spots: []spot{
 				{at.x + 8, first, End}, {at.x - 8, first, Start}, {at.x + 8, first - 8*dir, End}, {at.x - 8, first - 8*dir, Start},
 			}}) {
 				d.line(RoleLabel, pen{ink: Pencil, width: 1.4}, pt{at.x, at.y + 8*dir}, pt{at.x, at.y + 28*dir})
@@ -170,7 +172,7 @@ func (d *drawing) drawGaps() {
 
 func (d *drawing) labelGaps() {
 	for _, g := range d.gaps() {
-		d.place(label{role: RoleLabel, lines: []string{"no check", g.when}, size: d.small, ink: Second, shy: true, spots: []spot{
+		d.place(label{role: RoleLabel, lines: []string{words.Say("no check").In(d.Language), g.when}, size: d.small, ink: Second, shy: true, spots: []spot{
 			{g.x + 6, g.top + 6, Start},
 			{g.x - 6, g.top + 6, End},
 			{g.x + 6, g.bottom - 20, Start},
@@ -199,7 +201,7 @@ func (d *drawing) gaps() []post {
 		last := d.shown[n-1]
 		if longest := d.series.Quantity.MaxGap.D; longest > 0 && d.past.Sub(last.at) > longest {
 			first, _ := d.missed(last, last)
-			out = append(out, d.postAt(first, "since "+d.clock(last.at), last.v, last.v))
+			out = append(out, d.postAt(first, words.Say("since %s", d.clock(last.at)).In(d.Language), last.v, last.v))
 		}
 	}
 	return out
@@ -221,7 +223,7 @@ func (d *drawing) when(from, to time.Time) string {
 	if a == b || !to.After(from) {
 		return a
 	}
-	return a + " to " + b
+	return words.Say("%s to %s", a, b).In(d.Language)
 }
 
 func (d *drawing) postAt(at time.Time, when string, a, b float64) post {

@@ -34,7 +34,7 @@ func Settling(ex rules.Examination, o Options) Chart {
 	d.labelEmpty()
 	return Chart{
 		Width: tenth(o.Width), Height: tenth(o.Height),
-		Title: r.title(), Story: r.story(o), Marks: d.marks,
+		Title: r.title().In(o.Language), Story: r.story(o), Marks: d.marks,
 		class: o.Class, prefix: o.Prefix,
 	}
 }

@@ -1,6 +1,10 @@
 package chart
 
-import "math"
+import (
+	"math"
+
+	"settlemark/internal/words"
+)
 
 // Signed says how far the two halves of a record are.
 type Signed int
@@ -17,7 +21,7 @@ const (
 // line between them is drawn from the record's SHA-256, one step for each half
 // byte, so that a page and a paper of the same record can be told by eye to be
 // the same, and no other half fits.
-func Split(hash []byte, width, height float64, signed Signed) Chart {
+func Split(l words.Language, hash []byte, width, height float64, signed Signed) Chart {
 	s := sheet{w: width, h: height}
 	gap := 0.0
 	if signed != ByBoth {
@@ -55,12 +59,15 @@ func Split(hash []byte, width, height float64, signed Signed) Chart {
 		}
 		s.line(RoleHalf, pen{ink: Sheet, width: 3}, line...)
 	}
-	stories := map[Signed]string{
-		Unsigned:   "Neither half is signed. Two people must sign before the halves fit.",
-		ByEngineer: "The engineer's half is signed. The other half is open.",
-		ByBoth:     "Both halves are signed. They fit each other along one line.",
+	return Chart{
+		Width: tenth(width), Height: tenth(height), Title: words.Say("Two halves of one record").In(l), Story: splitStories[signed].In(l), Marks: s.marks,
 	}
-	return Chart{Width: tenth(width), Height: tenth(height), Title: "Two halves of one record", Story: stories[signed], Marks: s.marks}
+}
+
+var splitStories = map[Signed]words.Text{
+	Unsigned:   words.Say("Neither half is signed. Two people must sign before the halves fit."),
+	ByEngineer: words.Say("The engineer's half is signed. The other half is open."),
+	ByBoth:     words.Say("Both halves are signed. They fit each other along one line."),
 }
 
 // seam gives the split line about zero, one step for each half byte.

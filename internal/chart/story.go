@@ -1,92 +1,86 @@
 package chart
 
 import (
-	"fmt"
-	"strings"
-	"time"
-
 	"settlemark/internal/words"
 )
 
-func (r run) title() string {
-	label := r.series.Quantity.Label
-	if label == "" {
-		label = "Readings"
+func (r run) title() words.Text {
+	if r.series.Quantity.Label == "" {
+		return words.Say("Readings since first start, with the hold")
 	}
-	return label + " since first start, with the hold"
+	return words.Say("%s since first start, with the hold", r.series.Quantity.Label)
 }
 
 // story tells in two sentences what the picture shows: how the quantity moved,
 // and how the hold stands.
 func (r run) story(o Options) string {
-	return r.movement(o) + " " + r.standing(o)
+	return words.Sentences(r.movement(o), r.standing(o)).In(o.Language)
 }
 
-func (r run) movement(o Options) string {
-	label := r.series.Quantity.Label
-	if label == "" {
-		label = "The quantity"
+func (r run) movement(o Options) words.Text {
+	label := words.Plain(r.series.Quantity.Label)
+	if label.Empty() {
+		label = words.Say("The quantity")
 	}
-	lower, upper, _ := r.limitWords()
-	band := ""
+	lower, upper, _ := r.limitWords(o)
+	band := words.Text{}
 	if lower[0] != "" && upper[0] != "" {
-		band = fmt.Sprintf(", band %s to %s", lower[0], upper[0])
+		band = words.Say(", band %s to %s", lower[0], upper[0])
 	}
 	if len(r.readings) == 0 {
-		return fmt.Sprintf("%s has no reading yet%s.", label, band)
+		return words.Say("%s has no reading yet%s.", label, band)
 	}
 	first, last := r.readings[0], r.readings[len(r.readings)-1]
 	if len(r.readings) == 1 {
-		return fmt.Sprintf("%s has one reading, %s at %s%s.", label, first.Value, o.clock(first.at), band)
+		return words.Say("%s has one reading, %s at %s%s.", label, words.Number(first.Value), o.clock(first.at), band)
 	}
-	out, broke := 0, 0
+	in := 0
 	for _, p := range r.readings {
-		if !p.in() {
-			out++
-		}
-		if p.broke {
-			broke++
+		if p.in() {
+			in++
 		}
 	}
-	text := fmt.Sprintf("%s went from %s at %s to %s at %s%s, with %d of %d readings in band", label,
-		first.Value, o.clock(first.at), last.Value, o.clock(last.at), band, len(r.readings)-out, len(r.readings))
+	faults := words.Text{}
 	if n := len(r.faults); n > 0 {
-		text += " and " + words.Count(n, "fault")
+		faults = words.Many(n, " and %d fault", " and %d faults")
 	}
-	return text + "."
+	return words.Say("%s went from %s at %s to %s at %s%s, with %d of %d readings in band%s.", label,
+		words.Number(first.Value), o.clock(first.at), words.Number(last.Value), o.clock(last.at), band, in, len(r.readings), faults)
 }
 
-func (r run) standing(o Options) string {
+func (r run) standing(o Options) words.Text {
+	before := r.before(o)
+	live, ok := r.live()
+	switch {
+	case ok && r.passed:
+		return words.Say("The hold of %s is complete, %s to %s%s.", live.lasted(), o.clock(live.From), o.clock(live.To), before)
+	case ok:
+		return words.Say("The hold runs since %s, %s of %s proven%s.", o.clock(live.From), live.lasted(), words.Lasting(r.required), before)
+	}
+	return words.Say("No hold runs%s.", before)
+}
+
+// before tells of the holds that did not count, and of the readings that ended
+// the first of them.
+func (r run) before(o Options) words.Text {
 	void := 0
-	var broken []string
 	for _, h := range r.holds {
 		if !h.live {
 			void++
 		}
 	}
+	if void == 0 {
+		return words.Text{}
+	}
+	var broken []words.Text
 	for _, p := range r.readings {
 		if p.broke && len(broken) < 3 {
-			broken = append(broken, fmt.Sprintf("%s at %s", p.Value, o.clock(p.at)))
+			broken = append(broken, words.Say("%s at %s", words.Number(p.Value), o.clock(p.at)))
 		}
 	}
-	before := ""
-	if void > 0 {
-		before = fmt.Sprintf(" after %s that did not count", words.Count(void, "hold"))
-		if len(broken) > 0 {
-			before += ", ended by " + strings.Join(broken, ", ")
-		}
+	if len(broken) == 0 {
+		return words.Many(void, " after %d hold that did not count", " after %d holds that did not count")
 	}
-	live, ok := r.live()
-	switch {
-	case ok && r.passed:
-		return fmt.Sprintf("The hold of %s min is complete, %s to %s%s.", minutes(live.To.Sub(live.From)), o.clock(live.From), o.clock(live.To), before)
-	case ok:
-		held := live.To.Sub(live.From)
-		part := minutes(held)
-		if held < time.Minute {
-			part = lasted(held)
-		}
-		return fmt.Sprintf("The hold runs since %s, %s of %s min proven%s.", o.clock(live.From), part, minutes(r.required), before)
-	}
-	return fmt.Sprintf("No hold runs%s.", before)
+	return words.Many(void, " after %d hold that did not count, ended by %s", " after %d holds that did not count, ended by %s",
+		words.Join(", ", broken...))
 }

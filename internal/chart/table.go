@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 )
 
 // Row is one reading as words, for "Show as table".
@@ -15,9 +16,9 @@ type Row struct {
 	Value   string // in the quantity's unit
 	Percent string // of the target, "" when none was found
 	In      bool
-	Counts  bool   // evidence for the hold
-	Why     string // why it does not count; "" when it does
-	By      string // code of who or what recorded it
+	Counts  bool       // evidence for the hold
+	Why     words.Text // why it does not count; empty when it does
+	By      string     // code of who or what recorded it
 	Typed   bool
 	Late    bool
 	Broke   bool // ended a hold
@@ -44,16 +45,16 @@ func (r reading) percent() string {
 	return fmt.Sprintf("%.1f", 100*r.v/r.target)
 }
 
-func (r reading) why() string {
+func (r reading) why() words.Text {
 	switch {
-	case r.Why != "":
+	case !r.Why.Empty():
 		return r.Why
 	case !r.in():
-		return "Out of band."
+		return words.Say("Out of band.")
 	case r.Late:
-		return "Entered late and not accepted."
+		return words.Say("Entered late and not accepted.")
 	case !r.held:
-		return "Not part of a hold."
+		return words.Say("Not part of a hold.")
 	}
-	return ""
+	return words.Text{}
 }

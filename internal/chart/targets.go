@@ -1,10 +1,10 @@
 package chart
 
 import (
-	"fmt"
 	"math"
 
 	"settlemark/internal/measure"
+	"settlemark/internal/words"
 )
 
 // targetSteps is how finely the line between two points is drawn.
@@ -13,16 +13,18 @@ const targetSteps = 16
 // Targets draws a target by temperature: its points, the line that the rules
 // draw between them, and the band around it where limits gives one. There is
 // nothing outside the first and the last point, since the rules look no farther.
-func Targets(title, unit string, points []measure.Point, limits func(target measure.Decimal) measure.Limits, width, height float64) Chart {
+func Targets(l words.Language, title, unit string, points []measure.Point, limits func(target measure.Decimal) measure.Limits, width, height float64) Chart {
 	d := targets{sheet: sheet{w: width, h: height}, plot: box{58, 16, width - 18, height - 46}}
 	line := d.sample(points, limits)
 	d.scale(line)
 	d.drawBand(line)
 	d.drawLine(line)
-	d.drawPoints(points, unit)
+	d.drawPoints(l, points, unit)
 	first, last := points[0], points[len(points)-1]
-	story := fmt.Sprintf("%d points: %s %s at %s °C to %s %s at %s °C.", len(points), first.Value, unit, first.At, last.Value, unit, last.At)
-	return Chart{Width: tenth(width), Height: tenth(height), Title: title, Story: story, Marks: d.marks}
+	said := func(d measure.Decimal) words.Number { return words.Number(d.String()) }
+	story := words.Say("%d points: %s %s at %s °C to %s %s at %s °C.",
+		len(points), said(first.Value), unit, said(first.At), said(last.Value), unit, said(last.At))
+	return Chart{Width: tenth(width), Height: tenth(height), Title: title, Story: story.In(l), Marks: d.marks}
 }
 
 // targets is a curve while it is drawn.
@@ -104,7 +106,8 @@ func (d *targets) drawLine(line []aimed) {
 	d.line(RoleTarget, pen{ink: Black, width: 2}, pts...)
 }
 
-func (d *targets) drawPoints(points []measure.Point, unit string) {
+func (d *targets) drawPoints(l words.Language, points []measure.Point, unit string) {
+	said := func(d measure.Decimal) string { return words.Number(d.String()).In(l) }
 	d.place(label{role: RoleAxis, lines: []string{"°C"}, size: 13, ink: Second, spots: []spot{{d.plot.x1, d.h - 6, End}}})
 	d.place(label{role: RoleAxis, lines: []string{unit}, size: 13, ink: Second, spots: []spot{{2, 12, Start}}})
 	for _, p := range points {
@@ -115,8 +118,8 @@ func (d *targets) drawPoints(points []measure.Point, unit string) {
 	for _, p := range points {
 		at := d.on(p.At.Float(), p.Value.Float())
 		d.line(RoleAxis, pen{ink: Frame, width: 1.5}, pt{at.x, d.plot.y1}, pt{at.x, d.plot.y1 + 5})
-		d.place(label{role: RoleAxis, lines: []string{p.At.String()}, size: 13, ink: Black, spots: []spot{{at.x, d.plot.y1 + 20, Middle}}})
-		d.place(label{role: RoleValue, lines: []string{p.Value.String()}, size: 14, bold: true, ink: Black, shy: true, spots: []spot{
+		d.place(label{role: RoleAxis, lines: []string{said(p.At)}, size: 13, ink: Black, spots: []spot{{at.x, d.plot.y1 + 20, Middle}}})
+		d.place(label{role: RoleValue, lines: []string{said(p.Value)}, size: 14, bold: true, ink: Black, shy: true, spots: []spot{
 			{at.x + 8, at.y - 8, Start}, {at.x - 8, at.y - 8, End},
 		}})
 	}

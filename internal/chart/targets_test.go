@@ -7,6 +7,7 @@ import (
 
 	"settlemark/internal/chart"
 	"settlemark/internal/measure"
+	"settlemark/internal/words"
 )
 
 func aims(pairs ...string) []measure.Point {
@@ -19,11 +20,11 @@ func aims(pairs ...string) []measure.Point {
 
 func TestTargets(t *testing.T) {
 	tenPercent := func(target measure.Decimal) measure.Limits { return measure.WithinPercent(target, measure.Must("10")) }
-	ink := chart.Targets("Target by temperature", "mPa·s", aims("15", "5.10", "25", "4.20", "35", "3.60"), tenPercent, 460, 220)
+	ink := chart.Targets(words.English, "Target by temperature", "mPa·s", aims("15", "5.10", "25", "4.20", "35", "3.60"), tenPercent, 460, 220)
 	for name, c := range map[string]chart.Chart{
 		"targets":      ink,
-		"targets-bare": chart.Targets("Target", "mPa·s", aims("10", "4", "20", "4"), nil, 460, 220),
-		"targets-many": chart.Targets("Target", "mPa·s", aims("0", "9.9", "0.5", "9.8", "1", "9.7", "1.5", "9.6", "2", "9.5", "40", "1.2"), tenPercent, 460, 220),
+		"targets-bare": chart.Targets(words.English, "Target", "mPa·s", aims("10", "4", "20", "4"), nil, 460, 220),
+		"targets-many": chart.Targets(words.English, "Target", "mPa·s", aims("0", "9.9", "0.5", "9.8", "1", "9.7", "1.5", "9.6", "2", "9.5", "40", "1.2"), tenPercent, 460, 220),
 	} {
 		t.Run(name, func(t *testing.T) {
 			svg := c.Named("", name+"-").SVG()

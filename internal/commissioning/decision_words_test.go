@@ -12,7 +12,7 @@ func TestDecisionInWords(t *testing.T) {
 		"guarded acceptance: in when inside the limits by 1 times the expanded uncertainty":          {Decision: commissioning.Guarded},
 		"guarded acceptance: in when inside the limits by 0.83 times the expanded uncertainty":       {Decision: commissioning.Guarded, GuardFactor: "0.83"},
 	} {
-		if got := q.DecisionInWords(); got != want {
+		if got := q.DecisionInWords().String(); got != want {
 			t.Errorf("%q, want %q", got, want)
 		}
 	}
@@ -20,8 +20,19 @@ func TestDecisionInWords(t *testing.T) {
 		"instrument's expanded uncertainty 2 % of the value, k = 2": {Percent: "2"},
 		"instrument's expanded uncertainty 0.1 mPa·s, k = 3":        {Absolute: "0.1", K: "3"},
 	} {
-		if got := u.InWords("mPa·s"); got != want {
+		if got := u.InWords("mPa·s").String(); got != want {
 			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}
+
+func TestProbabilityIsNeverCalledCertain(t *testing.T) {
+	for p, want := range map[float64]string{
+		1: "over 0.99999", 0.999991: "over 0.99999", 0.99999: "0.99999", 0.846230: "0.84623", 0.0000234567: "0.0000234567",
+		2.5e-7: "under 0.00001", 0: "under 0.00001",
+	} {
+		if got := commissioning.ProbabilityInWords(p).String(); got != want {
+			t.Errorf("%v: %s", p, got)
 		}
 	}
 }

@@ -6,6 +6,7 @@ import (
 
 	"settlemark/internal/measure"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // PercentOfValue is the unit of an uncertainty that grows with the value.
@@ -34,12 +35,27 @@ func (i Instrument) Overdue(at time.Time, zone *time.Location) bool {
 }
 
 // UncertaintyInWords says how well it measures; its unit as in files.
-func (i Instrument) UncertaintyInWords() string {
+func (i Instrument) UncertaintyInWords() words.Text {
 	u := Uncertainty{Absolute: i.Uncertainty, K: i.K}
 	if i.Unit == PercentOfValue {
 		u = Uncertainty{Percent: i.Uncertainty, K: i.K}
 	}
 	return u.SizeInWords(i.Unit)
+}
+
+// QuantityName says what it measures.
+func (i Instrument) QuantityName() words.Text {
+	switch i.Quantity {
+	case measure.Viscosity:
+		return words.Say("viscosity")
+	case measure.Temperature:
+		return words.Say("temperature")
+	case measure.Pressure:
+		return words.Say("pressure")
+	case measure.Volume:
+		return words.Say("volume")
+	}
+	return words.Plain(string(i.Quantity))
 }
 
 // Checked is the instrument with blanks cut off, or what is wrong with it.

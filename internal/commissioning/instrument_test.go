@@ -36,7 +36,7 @@ func TestInstrument(t *testing.T) {
 	t.Run("its uncertainty in words", func(t *testing.T) {
 		percent := spindle
 		percent.Unit = commissioning.PercentOfValue
-		if spindle.UncertaintyInWords() != "0.05 mPa.s, k = 2" || percent.UncertaintyInWords() != "0.05 % of the value, k = 2" {
+		if spindle.UncertaintyInWords().String() != "0.05 mPa.s, k = 2" || percent.UncertaintyInWords().String() != "0.05 % of the value, k = 2" {
 			t.Errorf("%q and %q", spindle.UncertaintyInWords(), percent.UncertaintyInWords())
 		}
 	})

@@ -43,15 +43,3 @@ func Significant(x float64) float64 {
 	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'e', 5, 64), 64)
 	return rounded
 }
-
-// ProbabilityInWords prints 6 significant digits, and never 1 for what only
-// rounds to it nor a power of ten for what is next to nothing.
-func ProbabilityInWords(p float64) string {
-	switch {
-	case p > 0.99999:
-		return "over 0.99999"
-	case p < 0.00001:
-		return "under 0.00001"
-	}
-	return strconv.FormatFloat(Significant(p), 'f', -1, 64)
-}

@@ -7,6 +7,8 @@ package rules
 
 import (
 	"time"
+
+	"settlemark/internal/words"
 )
 
 // Version of these rules. It moves on when a logbook that could be judged
@@ -41,10 +43,11 @@ type Assessment struct {
 	DecisionsNeeded []DecisionNeeded
 }
 
-// Reason is one plain sentence that a person can act on; pages translate by Code.
+// Reason is one plain sentence that a person can act on, and its code. The
+// assessment as JSON has it in English.
 type Reason struct {
 	Code string
-	Text string
+	Text words.Text
 }
 
 // Finding is what every gate has: its verdict and the reasons for it.
@@ -92,7 +95,7 @@ type Break struct {
 	At        time.Time // the last instant covered
 	Cause     string    // out_of_tolerance, not_ready, gap, fault, stopped, started
 	Condition string
-	Text      string
+	Text      words.Text
 }
 
 // DecisionNeeded names an entry that only a supervisor's disposition can settle.
@@ -100,5 +103,5 @@ type DecisionNeeded struct {
 	Ref  int
 	Gate string
 	Code string
-	Text string
+	Text words.Text
 }

@@ -101,7 +101,7 @@ func (a Assessment) MarshalJSON() ([]byte, error) { return json.Marshal(a.layout
 func (a Assessment) layout(forecast *forecastJSON) assessmentJSON {
 	decisions := make([]decisionJSON, len(a.DecisionsNeeded))
 	for i, d := range a.DecisionsNeeded {
-		decisions[i] = decisionJSON(d)
+		decisions[i] = decisionJSON{d.Ref, d.Gate, d.Code, d.Text.String()}
 	}
 	ignored := append([]int{}, a.Ignored...)
 	return assessmentJSON{Format, Version, instant(&a.At), a.Verdict, ignored, a.gates(), decisions, forecast}
@@ -125,7 +125,7 @@ func (a Assessment) gates() []gateJSON {
 	h.From, h.To, h.EarliestPass = instant(a.Hold.From), instant(a.Hold.To), instant(a.Hold.EarliestPass)
 	breaks := make([]breakJSON, len(a.Hold.Breaks))
 	for i, b := range a.Hold.Breaks {
-		breaks[i] = breakJSON{instant(&b.At), b.Cause, b.Condition, b.Text}
+		breaks[i] = breakJSON{instant(&b.At), b.Cause, b.Condition, b.Text.String()}
 	}
 	h.Breaks = &breaks
 
@@ -135,7 +135,7 @@ func (a Assessment) gates() []gateJSON {
 func (f Finding) gate(name string) gateJSON {
 	g := gateJSON{Gate: name, Verdict: f.Verdict, Reasons: []string{}, Codes: []string{}}
 	for _, reason := range f.Reasons {
-		g.Reasons = append(g.Reasons, reason.Text)
+		g.Reasons = append(g.Reasons, reason.Text.String())
 		g.Codes = append(g.Codes, reason.Code)
 	}
 	return g

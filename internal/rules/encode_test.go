@@ -10,6 +10,7 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 )
 
 func keysOf(t *testing.T, data []byte) []string {
@@ -105,7 +106,7 @@ func TestEncode(t *testing.T) {
 		}
 	})
 	t.Run("each reason has its code beside it", func(t *testing.T) {
-		a := rules.Assessment{Fluids: rules.FluidsGate{Finding: rules.Finding{Verdict: rules.Pending, Reasons: []rules.Reason{{Code: "no_lot", Text: "No lot."}}}}}
+		a := rules.Assessment{Fluids: rules.FluidsGate{Finding: rules.Finding{Verdict: rules.Pending, Reasons: []rules.Reason{{Code: "no_lot", Text: words.Say("No lot.")}}}}}
 		if got := string(rules.Encode(a)); !strings.Contains(got, `"reasons":["No lot."],"codes":["no_lot"]`) {
 			t.Error(got)
 		}
@@ -117,7 +118,7 @@ func TestEncode(t *testing.T) {
 	})
 	t.Run("the reasons of a gate are sentences in the site's time", func(t *testing.T) {
 		summer := bookOf(t, bench, "2026-06-04T09:12:00Z viscosity 5.10")
-		got := rules.Judge(summer, summer.At).Viscosity.Reasons[0].Text
+		got := rules.Judge(summer, summer.At).Viscosity.Reasons[0].Text.String()
 		if want := "Ink viscosity 5.10 mPa.s at 10:12 is above the upper limit 4.95. Leave the unit running and read again."; got != want {
 			t.Error(got)
 		}

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/words"
 )
 
 // Examination is the assessment with all that it was read from, for pages,
@@ -38,9 +39,9 @@ type Point struct {
 	Lower  string
 	Upper  string
 	Good   bool
-	Late   bool   // late and not accepted: no evidence for, still evidence against
-	Counts bool   // one of the checks that the viscosity gate counted
-	Why    string // why it is not good, one sentence; "" when it is
+	Late   bool       // late and not accepted: no evidence for, still evidence against
+	Counts bool       // one of the checks that the viscosity gate counted
+	Why    words.Text // why it is not good, one sentence; empty when it is
 }
 
 // Interval is a closed stretch of time that was held.
@@ -88,5 +89,5 @@ type InstrumentState struct {
 // LoadState is a live load with what is wrong with it.
 type LoadState struct {
 	Entry    commissioning.Entry
-	Problems []string // sentences; empty when it is right
+	Problems []words.Text // sentences; none when it is right
 }

@@ -2,7 +2,6 @@ package rules
 
 import (
 	"slices"
-	"strings"
 	"time"
 
 	"settlemark/internal/commissioning"
@@ -22,7 +21,7 @@ func (r *record) faults(m *machine, all []*series) (FaultsGate, []FaultState, []
 	allowed, happened := r.allowedFaults(), map[string]int{}
 	for _, f := range m.faults {
 		e := f.entry
-		name := strings.ReplaceAll(e.Fault, "_", " ")
+		name := commissioning.FaultName(e.Fault)
 		state := FaultState{Entry: *e, ClearedBy: f.cleared}
 		if f.cleared == nil {
 			out.Open = append(out.Open, e.Seq)

@@ -2,24 +2,26 @@ package rules
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
+
+	"settlemark/internal/words"
 )
 
 // finding is one thing that keeps a gate from passing. With a ref it needs a
-// decision on that entry; without, more of the same work settles it.
+// decision on that entry; without, more of the same work settles it. Formats are
+// keys of the catalogues.
 type finding struct {
 	code string
-	text string
+	text words.Text
 	ref  int
 }
 
 func pending(code, format string, args ...any) finding {
-	return finding{code: code, text: fmt.Sprintf(format, args...)}
+	return finding{code: code, text: words.Say(format, args...)}
 }
 
 func needsDecision(ref int, code, format string, args ...any) finding {
-	return finding{code: code, text: fmt.Sprintf(format, args...), ref: ref}
+	return finding{code: code, text: words.Say(format, args...), ref: ref}
 }
 
 // severity orders verdicts: in a gate the worst of its findings stands.
@@ -39,12 +41,12 @@ func (r *record) settle(gate string, found []finding) (Finding, []DecisionNeeded
 				continue
 			case ruled:
 				verdict = Fail
-				f.text = fmt.Sprintf("%s A supervisor rejected it: %s. This run cannot be released.", f.text, ruling.Reason)
+				f.text = words.Say("%s A supervisor rejected it: %s. This run cannot be released.", f.text, ruling.Reason)
 				f.code = "rejected"
 			default:
 				verdict = NeedsDecision
 				needed = append(needed, DecisionNeeded{Ref: f.ref, Gate: gate, Code: f.code, Text: f.text})
-				f.text += " A supervisor must decide."
+				f.text = words.Say("%s A supervisor must decide.", f.text)
 			}
 		}
 		if severity[verdict] > severity[out.Verdict] {

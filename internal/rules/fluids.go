@@ -7,6 +7,7 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/measure"
+	"settlemark/internal/words"
 )
 
 // fluids judges loads and waste containers.
@@ -64,10 +65,10 @@ func (r *record) load(e *commissioning.Entry, step commissioning.Step) []finding
 	switch {
 	case e.Fluid != wanted:
 		found = append(found, needsDecision(e.Seq, "wrong_fluid", "%s went into the %s position at %s; %s was asked for. The circuit has seen it.",
-			e.Fluid, e.Position.Word(), when, wanted))
+			e.Fluid, place(e.Position), when, wanted))
 	case e.Position != step.Position:
 		found = append(found, needsDecision(e.Seq, "wrong_position", "%s went into the %s position at %s; the step asks for the %s position.",
-			e.Fluid, e.Position.Word(), when, step.Position.Word()))
+			e.Fluid, place(e.Position), when, place(step.Position)))
 	}
 	if day := e.ObservedAt.In(r.zone).Format(time.DateOnly); e.Expires < day {
 		found = append(found, needsDecision(e.Seq, "expired", "%s loaded at %s had expired on %s.", e.Fluid, when, e.Expires))
@@ -84,7 +85,7 @@ func (r *record) level(e *commissioning.Entry, step commissioning.Step) []findin
 		return nil
 	}
 	return []finding{pending("level_low", "%s loaded at %s was %s %% full; at least %s %% is asked for. Load a fuller container.",
-		e.Fluid, r.clock(e.ObservedAt), e.LevelPercent, least)}
+		e.Fluid, r.clock(e.ObservedAt), words.Number(e.LevelPercent), words.Number(least))}
 }
 
 // bin is a waste container while its drains and empties are added up.
@@ -119,7 +120,7 @@ func (r *record) waste() ([]Container, []finding) {
 			if b.volume.Cmp(b.limit) > 0 {
 				found = append(found, needsDecision(e.Seq, "waste_over_limit",
 					"The drain at %s left %s mL in the container %s; at most %s mL may be in it. Empty it before the next drain.",
-					r.clock(e.ObservedAt), b.volume.Reduced(), e.Container, b.limit))
+					r.clock(e.ObservedAt), words.Number(b.volume.Reduced().String()), e.Container, words.Number(b.limit.String())))
 			}
 		}
 	}

@@ -1,12 +1,12 @@
 package rules
 
 import (
-	"fmt"
 	"sort"
 	"time"
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/measure"
+	"settlemark/internal/words"
 )
 
 // gauge holds values of one quantity against its limits.
@@ -27,7 +27,7 @@ type measured struct {
 	limits *measure.Limits
 	good   bool
 	code   string // why it is not good
-	why    string
+	why    words.Text
 }
 
 // gauges makes one gauge a quantity, in the order of the procedure.
@@ -81,7 +81,7 @@ func (g *gauge) judge(e *commissioning.Entry) measured {
 	if g.q.Tolerance == nil {
 		return m
 	}
-	if m.target, m.code, m.why = g.target(e.ObservedAt); m.why != "" {
+	if m.target, m.code, m.why = g.target(e.ObservedAt); m.code != "" {
 		m.good = false
 	}
 	if m.limits = g.limits(m.target); m.limits == nil || !m.good {
@@ -94,7 +94,7 @@ func (g *gauge) judge(e *commissioning.Entry) measured {
 func (g *gauge) judgeState(e *commissioning.Entry) measured {
 	m := measured{good: *e.State == *g.q.State}
 	if !m.good {
-		m.code, m.why = "not_ready", fmt.Sprintf("%s was not as required at %s.", g.q.Label, g.r.clock(e.ObservedAt))
+		m.code, m.why = "not_ready", words.Say("%s was not as required at %s.", g.q.Label, g.r.clock(e.ObservedAt))
 	}
 	return m
 }
@@ -108,46 +108,50 @@ func (g *gauge) hold(e *commissioning.Entry, m *measured) {
 	if m.good = allowed.Hold(m.value); m.good {
 		return
 	}
-	what := fmt.Sprintf("%s %s %s at %s", g.q.Label, e.Value, e.Unit, g.r.clock(e.ObservedAt))
+	value, when := words.Number(e.Value), g.r.clock(e.ObservedAt)
 	switch {
 	case m.value.Cmp(m.limits.Upper) > 0:
-		m.code, m.why = "above_limit", fmt.Sprintf("%s is above the upper limit %s.", what, g.withUnit(m.limits.Upper, e))
+		m.code, m.why = "above_limit", words.Say("%s %s %s at %s is above the upper limit %s.",
+			g.q.Label, value, e.Unit, when, g.withUnit(m.limits.Upper, e))
 	case m.value.Cmp(m.limits.Lower) < 0:
-		m.code, m.why = "below_limit", fmt.Sprintf("%s is below the lower limit %s.", what, g.withUnit(m.limits.Lower, e))
+		m.code, m.why = "below_limit", words.Say("%s %s %s at %s is below the lower limit %s.",
+			g.q.Label, value, e.Unit, when, g.withUnit(m.limits.Lower, e))
 	default:
-		m.code, m.why = "inside_guard_band", fmt.Sprintf("%s is nearer to a limit than the instrument's uncertainty allows; accepted from %s to %s %s.",
-			what, allowed.Lower.Shown(), allowed.Upper.Shown(), g.q.Unit)
+		m.code, m.why = "inside_guard_band", words.Say("%s %s %s at %s is nearer to a limit than the instrument's uncertainty allows; accepted from %s to %s %s.",
+			g.q.Label, value, e.Unit, when, shown(allowed.Lower), shown(allowed.Upper), g.q.Unit)
 	}
 }
 
 // withUnit names the unit of a limit where the reading came in another one.
-func (g *gauge) withUnit(limit measure.Decimal, e *commissioning.Entry) string {
+func (g *gauge) withUnit(limit measure.Decimal, e *commissioning.Entry) words.Text {
 	if e.Unit == g.q.Unit {
-		return limit.Shown()
+		return words.Say("%s", shown(limit))
 	}
-	return limit.Shown() + " " + g.q.Unit
+	return words.Say("%s %s", shown(limit), g.q.Unit)
 }
 
+func shown(d measure.Decimal) words.Number { return words.Number(d.Shown()) }
+
 // target finds the target at an instant; a curve needs a temperature.
-func (g *gauge) target(at time.Time) (target *measure.Decimal, code, why string) {
+func (g *gauge) target(at time.Time) (target *measure.Decimal, code string, why words.Text) {
 	if g.curve == nil {
-		return g.fixed, "", ""
+		return g.fixed, "", words.Text{}
 	}
 	after := sort.Search(len(g.temps), func(i int) bool { return g.temps[i].ObservedAt.After(at) })
 	when := g.r.clock(at)
 	if after == 0 || at.Sub(g.temps[after-1].ObservedAt) > g.by.q.MaxGap.D {
-		return nil, "no_temperature", fmt.Sprintf("%s at %s has no target: no %s was read in the %s before it.",
-			g.q.Label, when, g.by.q.Label, g.by.q.MaxGap)
+		return nil, "no_temperature", words.Say("%s at %s has no target: no %s was read in the %s before it.",
+			g.q.Label, when, g.by.q.Label, limit(g.by.q.MaxGap))
 	}
 	e := g.temps[after-1]
 	celsius, _ := measure.Convert(measure.Must(e.Value), e.Unit, "degC")
 	found, ok := g.curve.At(celsius)
 	if !ok {
 		curve := g.q.Target.Curve
-		return nil, "outside_curve", fmt.Sprintf("%s at %s has no target: %s %s %s lies outside the curve, %s to %s degC.",
-			g.q.Label, when, g.by.q.Label, e.Value, e.Unit, curve[0].At, curve[len(curve)-1].At)
+		return nil, "outside_curve", words.Say("%s at %s has no target: %s %s %s lies outside the curve, %s to %s degC.",
+			g.q.Label, when, g.by.q.Label, words.Number(e.Value), e.Unit, words.Number(curve[0].At), words.Number(curve[len(curve)-1].At))
 	}
-	return &found, "", ""
+	return &found, "", words.Text{}
 }
 
 // limits finds the limits about a target; nil when they need one that is missing.

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/words"
 )
 
 // holding is the hold gate at work.
@@ -55,7 +56,7 @@ func (h *holding) judge() (HoldGate, []Interval) {
 		out.From, out.To = &running.from, &running.to
 		earliest := running.from.Add(gate.Soak.D)
 		out.EarliestPass = &earliest
-		found = append(found, pending("soak_to_go", "%s of soak still to go", lasting(gate.Soak.D-running.length())))
+		found = append(found, pending("soak_to_go", "%s of soak still to go", words.Lasting(words.UpToMinute(gate.Soak.D-running.length()))))
 	default:
 		found = h.whyNot()
 	}

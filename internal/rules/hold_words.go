@@ -2,11 +2,11 @@ package rules
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"time"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/words"
 )
 
 // Why an interval ended.
@@ -62,8 +62,8 @@ func (h *holding) endOf(c *condition, to time.Time) *ending {
 	case next != nil && !next.at().After(silent):
 		return h.byReading(c, next)
 	case next != nil || h.r.at.After(silent):
-		return &ending{silent, 2, Break{Cause: gap, Condition: c.q.Key, Text: fmt.Sprintf(
-			"No reading of %s for more than %s after %s. Silence is no evidence.", c.q.Label, c.q.MaxGap, h.r.clock(to))}}
+		return &ending{silent, 2, Break{Cause: gap, Condition: c.q.Key, Text: words.Say(
+			"No reading of %s for more than %s after %s. Silence is no evidence.", c.q.Label, limit(c.q.MaxGap), h.r.clock(to))}}
 	}
 	return nil
 }
@@ -92,12 +92,12 @@ func (h *holding) byReading(c *condition, bad *reading) *ending {
 
 func (h *holding) byEvent(e *commissioning.Entry) *ending {
 	when := h.r.clock(e.ObservedAt)
-	b := Break{Cause: started, Text: fmt.Sprintf("The jet was started at %s.", when)}
+	b := Break{Cause: started, Text: words.Say("The jet was started at %s.", when)}
 	switch e.Kind {
 	case commissioning.KindFault:
-		b = Break{Cause: faulted, Text: fmt.Sprintf("The unit reported a fault (%s) at %s.", e.Fault, when)}
+		b = Break{Cause: faulted, Text: words.Say("The unit reported a fault (%s) at %s.", faultKey(e.Fault), when)}
 	case commissioning.KindStop:
-		b = Break{Cause: stopped, Text: fmt.Sprintf("The jet was stopped at %s.", when)}
+		b = Break{Cause: stopped, Text: words.Say("The jet was stopped at %s.", when)}
 	}
 	return &ending{e.ObservedAt, 0, b}
 }
@@ -132,7 +132,7 @@ func (h *holding) whyNot() []finding {
 			found = append(found, pending(newest.code, "%s The soak starts again when it is good.", newest.why))
 		case h.r.at.Sub(newest.at()) > c.q.MaxGap.D:
 			found = append(found, pending("gap", "No reading of %s since %s, longer than %s. Take one; the soak starts again.",
-				c.q.Label, h.r.clock(newest.at()), c.q.MaxGap))
+				c.q.Label, h.r.clock(newest.at()), limit(c.q.MaxGap)))
 		case h.disturbed.After(newest.at()):
 			found = append(found, pending("wait_for_reading", "No reading of %s since what happened at %s. Take one.", c.q.Label, h.r.clock(h.disturbed)))
 		}

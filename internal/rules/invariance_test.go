@@ -15,6 +15,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/measure"
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 )
 
 // wordless leaves out the sentences, which name hours and typed values; codes stay.
@@ -22,16 +23,16 @@ func wordless(a rules.Assessment) rules.Assessment {
 	for _, f := range []*rules.Finding{&a.Steps.Finding, &a.Fluids.Finding, &a.Faults.Finding, &a.Viscosity.Finding, &a.Hold.Finding} {
 		f.Reasons = slices.Clone(f.Reasons)
 		for i := range f.Reasons {
-			f.Reasons[i].Text = ""
+			f.Reasons[i].Text = words.Text{}
 		}
 	}
 	a.Hold.Breaks = slices.Clone(a.Hold.Breaks)
 	for i := range a.Hold.Breaks {
-		a.Hold.Breaks[i].Text = ""
+		a.Hold.Breaks[i].Text = words.Text{}
 	}
 	a.DecisionsNeeded = slices.Clone(a.DecisionsNeeded)
 	for i := range a.DecisionsNeeded {
-		a.DecisionsNeeded[i].Text = ""
+		a.DecisionsNeeded[i].Text = words.Text{}
 	}
 	return a
 }

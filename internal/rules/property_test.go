@@ -12,6 +12,7 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 )
 
 // anyRun draws a run of up to two hours. Starts, stops and temperatures stand
@@ -77,7 +78,7 @@ func TestProperties(t *testing.T) {
 			before.Faults.Reasons, after.Faults.Reasons = nil, nil // faults of one instant are named in seq order
 			for _, a := range []*rules.Assessment{&before, &after} {
 				for i := range a.Hold.Breaks { // so are events of one instant
-					a.Hold.Breaks[i].Text = ""
+					a.Hold.Breaks[i].Text = words.Text{}
 				}
 				a.Viscosity = rules.ViscosityGate{Finding: rules.Finding{Verdict: a.Viscosity.Verdict}, Checks: a.Viscosity.Checks}
 				a.Hold.Reasons = nil

@@ -136,14 +136,14 @@ func (c *checklist) state(section int, step commissioning.Step, place *commissio
 		state.Answers = append(state.Answers, *e)
 		if step.Ask == commissioning.AskValue && e.Outcome == commissioning.Done {
 			if m := c.values[step.Quantity].judge(e); !m.good {
-				c.found = append(c.found, needsDecision(e.Seq, m.code, "%s", m.why))
+				c.found = append(c.found, finding{m.code, m.why, e.Seq})
 			}
 		}
 	}
 	switch {
 	case state.Answered:
 	case step.Ask == commissioning.AskGate:
-		c.found = append(c.found, pending("gate_open", "Step “%s” waits until the %s gate passes.", step.Text, step.Gate))
+		c.found = append(c.found, pending("gate_open", "Step “%s” waits until the %s gate passes.", step.Text, gateNames[step.Gate]))
 	default:
 		c.found = append(c.found, pending("step_open", "Step “%s” has no answer yet. Answer it.", step.Text))
 	}

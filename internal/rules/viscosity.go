@@ -66,6 +66,7 @@ func (r *record) moreChecks(newest *reading, out ViscosityGate, gate commissioni
 	case !newest.good:
 		return pending(newest.code, "%s Leave the unit running and read again.", newest.why)
 	}
-	return pending("more_checks", "%d of %s good so far. Take the next one at %s or later.",
-		out.Checks, words.Count(gate.Checks, "check"), r.clock(newest.entry.ObservedAt.Add(gate.SpacingAtLeast.D)))
+	return finding{code: "more_checks", text: words.Many(gate.Checks,
+		"%[2]d of %[1]d check good so far. Take the next one at %[3]s or later.", "%[2]d of %[1]d checks good so far. Take the next one at %[3]s or later.",
+		out.Checks, r.clock(newest.entry.ObservedAt.Add(gate.SpacingAtLeast.D)))}
 }

@@ -30,6 +30,9 @@ func Num(ctx context.Context, stored string) string {
 	return words.Number(stored).In(words.ReaderOf(ctx).Language)
 }
 
+// Reads is the language of the reader, for what is drawn.
+func Reads(ctx context.Context) words.Language { return words.ReaderOf(ctx).Language }
+
 // Lang is the lang attribute of what is said.
 func Lang(ctx context.Context) string { return words.ReaderOf(ctx).Language.Tag() }
 

@@ -11,7 +11,7 @@ import (
 func tool(t *testing.T, name string, args ...string) string {
 	t.Helper()
 	if _, err := exec.LookPath(name); err != nil {
-		t.Fatalf("%s is missing: install the Debian packages poppler-utils and qpdf, or run make test.", name)
+		t.Fatalf("%s is missing: install the Debian packages poppler-utils, qpdf and libnss3-tools, or run make test.", name)
 	}
 	out, err := exec.Command(name, args...).CombinedOutput()
 	if err != nil {

@@ -24,7 +24,7 @@ const (
 	SignOutPattern        = "/sign-out"
 	SetupPattern          = "/setup"  // first administrator, by one-time code
 	InvitePattern         = "/invite" // a person sets a password, by one-time code
-	LockPattern           = "/lock" // nobody touched the screen
+	LockPattern           = "/lock"   // nobody touched the screen
 	UnlockPattern         = "/unlock"
 	AccountPattern        = "/account"
 	FactorsPattern        = "/account/second-factors"

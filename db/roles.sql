@@ -39,6 +39,7 @@ begin
   execute 'grant insert (id, logger_id, scope, token_hash, made_at, expires_at), update (ended_at, used_at, offset_ms) on logger_tokens to ' || app;
   execute 'grant insert, update (used_at, used_by, expires_at) on invites to ' || app;
   execute 'grant insert, update, delete on throttles, sessions, code_seeds, recovery_codes, passkeys, identities to ' || app;
+  execute 'grant insert (run_id, key, event, at, text) on notices to ' || app;
   execute 'grant usage on sequence person_codes, logger_codes to ' || app;
 
   -- The queue of jobs is work to do, not evidence.

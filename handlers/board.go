@@ -59,6 +59,9 @@ func (s *Screens) board(ctx context.Context, p commissioning.Person) (templates.
 		return templates.BoardView{}, err
 	}
 	var board templates.BoardView
+	if board.Told, err = newest(s.DB.BoardNotice(ctx, p)); err != nil {
+		return templates.BoardView{}, err
+	}
 	for _, row := range rows {
 		stands, released := standing[row.Unit.Tag]
 		if row.Book == nil {

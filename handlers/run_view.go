@@ -34,6 +34,9 @@ func (s *Screens) runView(r *http.Request) (templates.RunView, error) {
 	if v.Newer, err = s.DB.NewerRevision(r.Context(), v.Procedure.Key, v.Procedure.Revision); err != nil {
 		return templates.RunView{}, err
 	}
+	if v.Told, err = s.newestNotice(r.Context(), v.Run.ID); err != nil {
+		return templates.RunView{}, err
+	}
 	v.Viewer = &p
 	v.Section = sectionAsked(r, v)
 	v.Kept = r.URL.Query().Has("kept")
@@ -91,5 +94,9 @@ func (s *Screens) RunPieces(ctx context.Context, id commissioning.RunID) ([]live
 	if err != nil {
 		return nil, err
 	}
-	return rendering(ctx, templates.RunPieces(viewOf(book, s.Now())))
+	v := viewOf(book, s.Now())
+	if v.Told, err = s.newestNotice(ctx, id); err != nil {
+		return nil, err
+	}
+	return rendering(ctx, templates.RunPieces(v))
 }

@@ -14,6 +14,7 @@ import (
 
 // BoardView is every unit of the reader's sites at one instant.
 type BoardView struct {
+	Told    *commissioning.Notice // the newest for whoever watches, nil when there is none
 	Tiles   []Tile
 	Waiting []QueueRow // oldest first
 	Trouble []QueueRow // oldest first
@@ -137,6 +138,7 @@ func (b BoardView) Count(look Look) int {
 // BoardPieces are the parts of the board that change, by the names of their elements.
 func BoardPieces(b BoardView) []Piece {
 	out := []Piece{
+		{"told", Told(b.Told)},
 		{"waiting", BoardWaiting(b)}, {"trouble", BoardTrouble(b)}, {"ending", BoardEnding(b)}, {"legend", BoardLegend(b)},
 	}
 	for _, t := range b.Tiles {

@@ -161,6 +161,7 @@ func RunPieces(v RunView) []Piece {
 		{"next", RunNext(v)},
 		{"lines", RunLines(v)},
 		{"record", RunRecord(v)},
+		{"told", Told(v.Told)},
 	}
 	if v.hasHold() {
 		all = append(all, Piece{"lead", RunLead(v)}, Piece{"chart", RunChart(v)}, Piece{"entries", RunEntries(v)}, Piece{"makeup", RunMakeUp(v)})

@@ -25,6 +25,7 @@ type RunView struct {
 	Names      map[string]string // person or logger code → printed name
 	Zone       *time.Location
 	Now        time.Time
+	Told       *commissioning.Notice // the newest of the run, nil when there is none
 	Viewer     *commissioning.Person // nil in what is sent to every screen
 	Section    int                   // the section shown
 	Preview    bool                  // of a draft: every card is shown and open, and nothing can be sent

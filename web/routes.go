@@ -129,6 +129,7 @@ func identityRoutes(s *handlers.Screens) []route {
 		{method: post, pattern: urls.RemoveFactorPattern, do: s.RemoveFactor},
 		{method: get, pattern: urls.RecoveryPattern, do: s.ShowRecovery},
 		{method: post, pattern: urls.RecoveryPattern, do: s.NewRecovery},
+		{method: get, pattern: urls.TellPattern, do: s.ShowTell},
 		{method: get, pattern: urls.PasswordPattern, do: s.ShowPassword},
 		{method: post, pattern: urls.PasswordPattern, do: s.ChangePassword},
 		{method: post, pattern: urls.ReadingSettingsPattern, do: s.ChooseReading},

@@ -10,24 +10,26 @@ import (
 
 	"settlemark/internal/act"
 	"settlemark/internal/provider"
+	"settlemark/internal/webhook"
 )
 
 const defaultListen = "127.0.0.1:8080"
 
 // config is what the environment says.
 type config struct {
-	listen     string         // SETTLEMARK_LISTEN; port 0 takes a free one
-	data       string         // SETTLEMARK_DATA: the folder of the private Postgres
-	appURL     string         // DATABASE_URL: another server, with a login that serves
-	ownerURL   string         // DATABASE_OWNER_URL: the login that migrates
-	demo       bool           // SETTLEMARK_DEMO, on unless 0
-	proxies    []netip.Prefix // SETTLEMARK_PROXIES: whose forwarding headers are believed
-	publicURL  string         // SETTLEMARK_URL: printed on certificates; "" names no verify page
-	siteKey    string         // SETTLEMARK_SITE_KEY: the key that signs certificates; "" for the one in the data folder
-	noWorker   bool           // SETTLEMARK_OFFLINE=0 takes the service worker off every tablet
-	https      https          // SETTLEMARK_TLS and its kin
-	privateSrv bool           // no DATABASE_URL
-	log        act.Log        // SETTLEMARK_LOG_KEY, SETTLEMARK_EXPORT, SETTLEMARK_WITNESSES, SETTLEMARK_TSA_URL
+	listen     string           // SETTLEMARK_LISTEN; port 0 takes a free one
+	data       string           // SETTLEMARK_DATA: the folder of the private Postgres
+	appURL     string           // DATABASE_URL: another server, with a login that serves
+	ownerURL   string           // DATABASE_OWNER_URL: the login that migrates
+	demo       bool             // SETTLEMARK_DEMO, on unless 0
+	proxies    []netip.Prefix   // SETTLEMARK_PROXIES: whose forwarding headers are believed
+	publicURL  string           // SETTLEMARK_URL: printed on certificates; "" names no verify page
+	siteKey    string           // SETTLEMARK_SITE_KEY: the key that signs certificates; "" for the one in the data folder
+	noWorker   bool             // SETTLEMARK_OFFLINE=0 takes the service worker off every tablet
+	https      https            // SETTLEMARK_TLS and its kin
+	privateSrv bool             // no DATABASE_URL
+	webhooks   []webhook.Target // SETTLEMARK_WEBHOOKS: the file that names the receivers
+	log        act.Log          // SETTLEMARK_LOG_KEY, SETTLEMARK_EXPORT, SETTLEMARK_WITNESSES, SETTLEMARK_TSA_URL
 
 	provider provider.Config // SETTLEMARK_OIDC_ISSUER and its kin; no issuer for none
 }
@@ -85,6 +87,15 @@ func readConfig(env func(string) string) (config, error) {
 			return c, fmt.Errorf("SETTLEMARK_WITNESSES: %w", err)
 		}
 		c.log.Witnesses = string(text)
+	}
+	if file := env("SETTLEMARK_WEBHOOKS"); file != "" {
+		text, err := os.ReadFile(file) //nolint:gosec // the operator names the file
+		if err == nil {
+			c.webhooks, err = webhook.Read(text)
+		}
+		if err != nil {
+			return c, fmt.Errorf("SETTLEMARK_WEBHOOKS: %w", err)
+		}
 	}
 	for _, text := range strings.FieldsFunc(env("SETTLEMARK_PROXIES"), func(r rune) bool { return r == ',' || r == ' ' }) {
 		prefix, err := netip.ParsePrefix(text)

@@ -94,7 +94,7 @@ func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) err
 	}
 	opening.print(stdout, doors.on.Addr(), c, guard.authority)
 
-	work := background(ctx, store.db, acts, hub, log, opening.simulate)
+	work := background(ctx, store.db, acts, hub, c.hooks(doors.on.Addr()), log, opening.simulate)
 	if guard.config != nil {
 		work.all.Go(func() { guard.watch(work.ctx, c.https.host, log) })
 	}
@@ -123,6 +123,9 @@ func openActs(ctx context.Context, c config, d *db.DB, log *slog.Logger) (*act.A
 		acts.VerifyURL = c.publicURL + urls.VerifyPattern
 	}
 	acts.Log = c.log
+	for _, w := range c.webhooks {
+		acts.Webhooks = append(acts.Webhooks, act.Webhook{Name: w.Name, Events: w.Events})
+	}
 	if err := acts.OpenLog(ctx, time.Now()); err != nil {
 		log.Error("SEALING STOPPED", "error", err.Error()) // everything else goes on
 	}
@@ -151,7 +154,7 @@ func (b *backgroundWork) stop() {
 	b.all.Wait()
 }
 
-func background(ctx context.Context, d *db.DB, acts *act.Acts, hub *live.Hub, log *slog.Logger, simulate bool) *backgroundWork {
+func background(ctx context.Context, d *db.DB, acts *act.Acts, hub *live.Hub, hooks jobs.Webhooks, log *slog.Logger, simulate bool) *backgroundWork {
 	ctx, cancel := context.WithCancel(ctx)
 	b := &backgroundWork{ctx: ctx, cancel: cancel}
 	start := func(name string, do func() error) {
@@ -164,7 +167,7 @@ func background(ctx context.Context, d *db.DB, acts *act.Acts, hub *live.Hub, lo
 	start("listen", func() error { return d.Listen(ctx, hub.Mark, hub.MarkAll) })
 	start("seal", func() error { jobs.Seal(ctx, acts, sealEvery, time.Now, log); return nil })
 	start("witness", func() error { jobs.Witness(ctx, acts, witnessEvery, log); return nil })
-	start("jobs", func() error { return workJobs(ctx, d, acts, log) })
+	start("jobs", func() error { return workJobs(ctx, d, acts, hooks, log) })
 	start("watch the site key", func() error { watchSiteKey(ctx, acts.Signers[0], log); return nil })
 	if simulate {
 		start("simulate", func() error { return demo.Simulate(ctx, acts, d, time.Now) })
@@ -173,11 +176,11 @@ func background(ctx context.Context, d *db.DB, acts *act.Acts, hub *live.Hub, lo
 }
 
 // workJobs works the queue of jobs, which all processes share.
-func workJobs(ctx context.Context, d *db.DB, acts *act.Acts, log *slog.Logger) error {
+func workJobs(ctx context.Context, d *db.DB, acts *act.Acts, hooks jobs.Webhooks, log *slog.Logger) error {
 	driver, done, err := d.JobDriver(ctx)
 	if err != nil {
 		return err
 	}
 	defer done()
-	return jobs.Run(ctx, driver, acts, time.Now, log)
+	return jobs.Run(ctx, driver, acts, hooks, time.Now, log)
 }

@@ -33,6 +33,8 @@ type Acts struct {
 	VerifyURL string
 	// Signers sign the files of certificates; without one they stay unsigned.
 	Signers certificate.Signers
+	// Webhooks are told of events.
+	Webhooks []Webhook
 	// Log says how the log is kept; the zero value seals nothing.
 	Log Log
 

@@ -69,7 +69,11 @@ func (p *post) store(ctx context.Context, tx *db.Tx, r commissioning.Run, now ti
 	if err != nil {
 		return Recorded{}, err
 	}
-	return answer(ctx, tx, r.ID, stored)
+	recorded, err := answer(ctx, tx, r.ID, stored)
+	if err != nil || recorded.Again {
+		return recorded, err
+	}
+	return recorded, tx.Enqueue(ctx, LookJob{Run: r.ID})
 }
 
 func answer(ctx context.Context, tx *db.Tx, run commissioning.RunID, stored []db.Stored) (Recorded, error) {

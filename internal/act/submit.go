@@ -44,7 +44,10 @@ func (a *Acts) Submit(ctx context.Context, p commissioning.Person, run commissio
 		if assessment.Verdict == rules.NotYet {
 			return notYet(assessment)
 		}
-		return tx.Submit(ctx, s.over(run, proof, commissioning.MeaningSubmit, at, rules.Encode(assessment)))
+		if err := tx.Submit(ctx, s.over(run, proof, commissioning.MeaningSubmit, at, rules.Encode(assessment))); err != nil {
+			return err
+		}
+		return tx.Enqueue(ctx, LookJob{Run: run})
 	})
 }
 

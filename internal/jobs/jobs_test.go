@@ -2,8 +2,17 @@ package jobs_test
 
 import (
 	"context"
+	"crypto/hmac"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"io"
 	"log/slog"
+	"net/http"
+	"net/http/httptest"
+	"net/netip"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -11,12 +20,19 @@ import (
 	"settlemark/db/dbtest"
 	"settlemark/internal/act"
 	"settlemark/internal/auth/authtest"
+	"settlemark/internal/commissioning"
 	"settlemark/internal/demo"
 	"settlemark/internal/jobs"
+	"settlemark/internal/webhook"
 )
 
 // process works the queue of a database as one more program, until it is ended.
 func process(t *testing.T, d *dbtest.Database) (end func()) {
+	t.Helper()
+	return processAt(t, d, jobs.Webhooks{}, time.Now)
+}
+
+func processAt(t *testing.T, d *dbtest.Database, hooks jobs.Webhooks, now func() time.Time) (end func()) {
 	t.Helper()
 	log := slog.New(slog.DiscardHandler)
 	own, err := db.Open(t.Context(), d.AppURL, log)
@@ -26,7 +42,11 @@ func process(t *testing.T, d *dbtest.Database) (end func()) {
 	ctx, cancel := context.WithCancel(t.Context())
 	var work sync.WaitGroup
 	work.Go(func() {
-		if err := jobs.Run(ctx, driver, act.New(own, log, authtest.Secrets()), time.Now, log); err != nil {
+		acts := act.New(own, log, authtest.Secrets())
+		for _, target := range hooks.Targets {
+			acts.Webhooks = append(acts.Webhooks, act.Webhook{Name: target.Name, Events: target.Events})
+		}
+		if err := jobs.Run(ctx, driver, acts, hooks, now, log); err != nil {
 			t.Errorf("the queue: %v", err)
 		}
 	})
@@ -117,5 +137,69 @@ func must(t *testing.T, err error) {
 	t.Helper()
 	if err != nil {
 		t.Fatal(err)
+	}
+}
+
+// A submitted run waits for a signature: two processes look at it at once, and a
+// receiver that fails at first is told of it once.
+func TestTold(t *testing.T) {
+	d := dbtest.New(t)
+	acts := act.New(d.DB, slog.New(slog.DiscardHandler), authtest.Secrets())
+	_, err := demo.Load(t.Context(), acts, d.DB, time.Now())
+	must(t, err)
+	conn := dbtest.Connect(t, d.AdminURL)
+	defer conn.Close(context.Background())
+	var run commissioning.RunID
+	var submitted time.Time
+	must(t, conn.QueryRow(t.Context(), `select id, submitted_at from settlemark.run_rows where state = 'submitted' limit 1`).Scan(&run, &submitted))
+	_, err = conn.Exec(t.Context(), `delete from river.river_job`)
+	must(t, err)
+
+	const secret = "a secret of this receiver"
+	heard := make(chan webhook.Message, 100)
+	var calls atomic.Int32
+	receiver := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		body, _ := io.ReadAll(r.Body)
+		mac := hmac.New(sha256.New, []byte(secret))
+		mac.Write([]byte(r.Header.Get("Settlemark-Timestamp") + "."))
+		mac.Write(body)
+		if r.Header.Get("Settlemark-Signature") != "v1="+hex.EncodeToString(mac.Sum(nil)) {
+			t.Error("the signature is not right")
+		}
+		if calls.Add(1) == 1 {
+			w.WriteHeader(http.StatusServiceUnavailable)
+			return
+		}
+		var m webhook.Message
+		must(t, json.Unmarshal(body, &m))
+		heard <- m
+	}))
+	defer receiver.Close()
+	sender := webhook.New(nil, time.Now)
+	sender.Refuse = func(netip.AddrPort) error { return nil } // the receiver is on this machine
+	hooks := jobs.Webhooks{Sender: sender, Site: "https://site.example", Targets: []webhook.Target{{Name: "light", URL: receiver.URL, Secret: secret, Plain: true}}}
+	soon := func() time.Time { return submitted.Add(time.Minute) }
+	for range 2 {
+		processAt(t, d, hooks, soon)
+	}
+	must(t, d.InTx(t.Context(), func(tx *db.Tx) error {
+		for range 10 {
+			if err := tx.Enqueue(t.Context(), act.LookJob{Run: run}); err != nil {
+				return err
+			}
+		}
+		return nil
+	}))
+	select {
+	case m := <-heard:
+		if m.Event != "waiting" || m.Run != string(run) || m.URL != "https://site.example/runs/"+string(run) || !m.At.Equal(submitted) {
+			t.Errorf("it was told %+v", m)
+		}
+	case <-time.After(time.Minute):
+		t.Fatal("nobody was told")
+	}
+	await(t, func() bool { return count(t, d, `state not in ('completed', 'discarded', 'cancelled') and kind in ('look', 'webhook')`) == 0 })
+	if n := count(t, d, `kind = 'webhook'`); n != 1 || len(heard) != 0 || calls.Load() != 2 {
+		t.Errorf("%d deliveries, %d more messages, %d calls", n, len(heard), calls.Load())
 	}
 }

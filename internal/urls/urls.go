@@ -33,6 +33,7 @@ const (
 	RemoveFactorPattern   = "/account/second-factors/remove"
 	RecoveryPattern       = "/account/recovery-codes"
 	PasswordPattern       = "/account/password"
+	TellPattern           = "/account/tell"
 	EndSessionPattern     = "/account/sessions/end"
 	ChallengePattern      = "/passkey-challenge" // for a passkey to answer, at sign-in and when one is made
 	PasskeySignInPattern  = "/sign-in/passkey"

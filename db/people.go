@@ -174,6 +174,40 @@ func (d *DB) Same(ctx context.Context, id commissioning.PersonID) (_ []commissio
 	return same, err
 }
 
+const letInUntil = `select let_in_until(@run, @person, @now)`
+
+// LetInUntil says until when somebody waits before countersigning a run, because
+// one of its contributors let them in or gave them new proofs of identity; nil
+// when they need not wait.
+func (d *DB) LetInUntil(ctx context.Context, run commissioning.RunID, id commissioning.PersonID, now time.Time) (_ *time.Time, err error) {
+	ctx, cancel := deadline(ctx)
+	defer cancel()
+	defer problem.Wrap(&err, "LetInUntil(%s, %s)", run, id)
+	return value[*time.Time](ctx, d.pool, letInUntil, args{"run": run, "person": id, "now": now})
+}
+
+const wrongProofs = `
+select p.name, a.at from acts a join persons p on p.id = a.person_id
+where a.act = 'five wrong proofs' and a.at > @since
+  and (@all or exists (select 1 from grants g where g.person_id = p.id and (g.site_id is null or g.site_id = any(@sites))))
+order by a.at desc`
+
+// WrongProof is a person as whom somebody failed five times in a row to prove
+// their identity.
+type WrongProof struct {
+	Name string
+	At   time.Time
+}
+
+// WrongProofs gives those of the reader's sites, the newest first.
+func (d *DB) WrongProofs(ctx context.Context, p commissioning.Person, since time.Time) (_ []WrongProof, err error) {
+	ctx, cancel := deadline(ctx)
+	defer cancel()
+	defer problem.Wrap(&err, "WrongProofs(%s)", p.ID)
+	all, sites := evidence(p)
+	return list[WrongProof](ctx, d.pool, wrongProofs, args{"all": all, "sites": sites, "since": since})
+}
+
 const administrators = `
 select count(distinct p.id) from persons p join grants g on g.person_id = p.id
 where g.role = 'administrator' and p.disabled_at is null`

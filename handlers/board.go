@@ -48,6 +48,9 @@ func (s *Screens) BoardPieces(ctx context.Context, reader commissioning.Person) 
 	return rendering(ctx, templates.BoardPieces(board))
 }
 
+// wrongProofsShown is how long the board shows as whom somebody was tried.
+const wrongProofsShown = 24 * time.Hour
+
 func (s *Screens) board(ctx context.Context, p commissioning.Person) (templates.BoardView, error) {
 	now := s.Now()
 	rows, err := s.DB.Board(ctx, p)
@@ -72,6 +75,13 @@ func (s *Screens) board(ctx context.Context, p commissioning.Person) (templates.
 			continue
 		}
 		board.Live(row.Unit, viewOf(*row.Book, now))
+	}
+	tried, err := s.DB.WrongProofs(ctx, p, now.Add(-wrongProofsShown))
+	if err != nil {
+		return templates.BoardView{}, err
+	}
+	for _, t := range tried {
+		board.TriedAs(t.Name, t.At, now)
 	}
 	return board.Sorted(), nil
 }

@@ -41,6 +41,11 @@ func (s *Screens) reviewView(r *http.Request, form templates.ReviewForm) (templa
 		Blind: book.BlindFor(p), Reading: ownReading(book, p), WhyNot: whyNotSign(book, p), Form: form,
 	}
 	v.Viewer = &p
+	if v.WhyNot.Empty() && book.Run.State == commissioning.Submitted {
+		if v.WaitsUntil, err = s.DB.LetInUntil(r.Context(), book.Run.ID, p.ID, s.Now()); err != nil {
+			return v, err
+		}
+	}
 	if v.Proving, err = s.proving(r, v.Head, "mismatch"); err != nil {
 		return v, err
 	}

@@ -18,6 +18,7 @@ type BoardView struct {
 	Tiles   []Tile
 	Waiting []QueueRow // oldest first
 	Trouble []QueueRow // oldest first
+	Tried   []QueueRow // persons as whom somebody failed to prove their identity, the newest first
 	Ending  []QueueRow // releases that end soon and are not being renewed, the nearest end first
 }
 
@@ -88,6 +89,12 @@ func (b *BoardView) EndsSoon(c commissioning.Certificate, now time.Time) {
 	}
 }
 
+// TriedAs adds a person as whom somebody failed five times to prove their
+// identity.
+func (b *BoardView) TriedAs(name string, at, now time.Time) {
+	b.Tried = append(b.Tried, QueueRow{Tag: name, Since: at, Age: parts.Ago(at, now)})
+}
+
 // Live adds a unit with its live run.
 func (b *BoardView) Live(u commissioning.Unit, v RunView) {
 	t := Tile{Name: tileName(u), Tag: u.Tag, URL: urls.Review(v.Run.ID), Part: -1}
@@ -139,7 +146,7 @@ func (b BoardView) Count(look Look) int {
 func BoardPieces(b BoardView) []Piece {
 	out := []Piece{
 		{"told", Told(b.Told)},
-		{"waiting", BoardWaiting(b)}, {"trouble", BoardTrouble(b)}, {"ending", BoardEnding(b)}, {"legend", BoardLegend(b)},
+		{"waiting", BoardWaiting(b)}, {"trouble", BoardTrouble(b)}, {"tried", BoardTried(b)}, {"ending", BoardEnding(b)}, {"legend", BoardLegend(b)},
 	}
 	for _, t := range b.Tiles {
 		out = append(out, Piece{t.Name, BoardTile(t)})

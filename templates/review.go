@@ -3,6 +3,7 @@ package templates
 import (
 	"encoding/hex"
 	"fmt"
+	"time"
 
 	"settlemark/internal/chart"
 	"settlemark/internal/commissioning"
@@ -19,8 +20,11 @@ type ReviewView struct {
 	Proving parts.Proving // of the signature form
 	WhyNot  words.Text    // why the viewer may not countersign, empty when they may
 	Blind   bool          // the viewer has yet to read the print sample
-	Reading string        // what the viewer read off it, "" before
-	Form    ReviewForm
+	// WaitsUntil is when the viewer may countersign whom a contributor let in or
+	// gave new proofs of identity; nil when nothing of it is in the way.
+	WaitsUntil *time.Time
+	Reading    string // what the viewer read off it, "" before
+	Form       ReviewForm
 }
 
 // ReviewForm is a refused form of this page: which one, and what it held.
@@ -143,6 +147,8 @@ func (v ReviewView) Opens() words.Text {
 	switch {
 	case !v.WhyNot.Empty():
 		return v.WhyNot
+	case v.WaitsUntil != nil:
+		return words.Say("opens for you at %s", parts.DayMinute(*v.WaitsUntil, v.Site.TimeZone))
 	case v.Exam.Assessment.Verdict != rules.Releasable:
 		return words.Say("opens when every gate passes")
 	case v.MustRead():
@@ -156,6 +162,8 @@ func (v ReviewView) whyLocked() words.Text {
 	switch {
 	case !v.WhyNot.Empty():
 		return words.Say("Someone else must sign.")
+	case v.WaitsUntil != nil:
+		return words.Say("Somebody who worked on this run gave you access or new proofs of identity less than 24 hours ago. Wait until then, or let someone else countersign.")
 	case v.Exam.Assessment.Verdict != rules.Releasable:
 		return words.Say("Not every gate passes. Rule on what needs a decision, or return the run.")
 	}

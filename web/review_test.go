@@ -2,8 +2,16 @@ package web_test
 
 import (
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
+	"time"
+
+	"github.com/google/uuid"
+
+	"settlemark/internal/act"
+	"settlemark/internal/commissioning"
+	"settlemark/internal/demo"
 )
 
 const awaiting = `select id::text from settlemark.runs where state = 'submitted' limit 1`
@@ -75,6 +83,30 @@ func (s *site) reviewed(t *testing.T) {
 			t.Errorf("the reason is gone: %q", v)
 		}
 	})
+	t.Run("whom a contributor gave new proofs waits a day, and the page says until when", func(t *testing.T) {
+		proof := func() act.Signing {
+			return act.Signing{Proof: act.Proof{Password: demo.Everybody().Password, Code: s.demoCode()}, Nonce: uuid.NewString()}
+		}
+		person := func(column, value string) commissioning.Person {
+			p, err := s.db.Person(t.Context(), commissioning.PersonID(s.text("select id from settlemark.persons where "+column+" = '"+value+"'")))
+			s.must(err)
+			return p
+		}
+		engineer := person("id", s.text("select pen from settlemark.runs where '/runs/' || id = '"+run+"'"))
+		both := slices.Concat(engineer.Grants, []commissioning.Grant{{Role: commissioning.Administrator}})
+		s.must(s.acts.SetGrants(t.Context(), person("login", "luca"), engineer.ID, both, proof(), time.Now()))
+		_, err := s.acts.NewInvite(t.Context(), person("id", string(engineer.ID)), person("login", "anwen").ID, act.ResetPassword, proof(), time.Now())
+		s.must(err)
+		a := supervisor.get(run + "/review").wants(http.StatusOK)
+		a.reads("opens for you at", "gave you access or new proofs of identity less than 24 hours ago")
+		if a.page().Find(`form[action$="/countersign"]`).Length() != 0 {
+			t.Error("the signature form is open")
+		}
+		head := s.text("select encode(head, 'hex') from settlemark.runs where '/runs/' || id = '" + run + "'")
+		supervisor.post(run+"/countersign", "head", head, "nonce", "w-1", "mismatch", "smudged 9", "password", demo.Everybody().Password, "code", s.demoCode()).
+			wants(http.StatusForbidden, "less than 24 hours ago")
+		delete(s.signed, engineer.Login) // other roles end the sessions
+	})
 	t.Run("the engineer of the run finds no signature to give", func(t *testing.T) {
 		page := s.demoAs("marit").get(run + "/review").page()
 		if page.Find(`form[action$="/countersign"], form[action$="/review/sample"]`).Length() != 0 {
@@ -93,4 +125,22 @@ func (s *site) boarded(t *testing.T) {
 	if page.Find("#waiting a.qrow").Length() == 0 {
 		t.Error("nobody waits, though a run is submitted")
 	}
+	t.Run("says as whom somebody was tried, to supervisors of the site", func(t *testing.T) {
+		for range 5 {
+			s.demoAs("yusuf").post("/account/recovery-codes", "nonce", "w", "password", "not my password", "code", "000000")
+		}
+		s.demoAs("yusuf").get("/board").leadsTo("/sign-in?then=%2Fboard")
+		delete(s.signed, "yusuf")
+		name := s.text("select name from settlemark.persons where login = 'yusuf'")
+		for _, login := range []string{"anwen", "keiko"} {
+			tried := s.demoAs(login).get("/board").page().Find("#tried").Text()
+			if !strings.Contains(tried, "Wrong proofs of identity") || !strings.Contains(tried, name) {
+				t.Errorf("%s reads %q", login, tried)
+			}
+		}
+		elsewhere := commissioning.Person{ID: "P-9999", Grants: []commissioning.Grant{{Role: commissioning.Supervisor, Site: 99}}}
+		if tried, err := s.db.WrongProofs(t.Context(), elsewhere, time.Now().Add(-time.Hour)); err != nil || len(tried) != 0 {
+			t.Errorf("a supervisor of another site reads %v, %v", tried, err)
+		}
+	})
 }

@@ -52,6 +52,7 @@ func (d *tablet) padsIn(run, value string) {
 	d.open("/runs/" + run + "/reading?quantity=viscosity")
 	d.types("Ink viscosity, in mPa·s", value)
 	d.touches("Save " + value)
+	d.evaluates("it leads back to the run", fmt.Sprintf(`location.pathname === "/runs/%s" && document.readyState === "complete"`, run))
 }
 
 // recorded is one entry of the exported logbook.

@@ -2,14 +2,23 @@
 // While the server answers, forms go to it as they do without this script. When
 // it does not, the same fields go into the outbox, under the same id.
 
-/** Whether the run of this page was taken along. */
-let along = false;
+/** Whether the run of this page was taken along; null until the disk has said. */
+let along = /** @type {boolean | null} */ (null);
+const known = (async () => {
+  along = Boolean((await takenRuns())[frame()?.dataset.run ?? ""]);
+})().catch(() => (along = false));
 
 /** @param {SubmitEvent} event */
 function onSubmit(event) {
   const form = /** @type {HTMLFormElement} */ (event.target);
   const run = frame();
   if (form.hasAttribute("data-direct")) return form.removeAttribute("data-direct");
+  if (along === null && run && form.matches("form.entry[data-form]")) {
+    event.preventDefault();
+    event.stopImmediatePropagation();
+    void known.then(() => form.requestSubmit(event.submitter));
+    return;
+  }
   const leaving = /\/sign-out(-everywhere)?$/.test(form.action);
   const entry = along && run && form.matches("form.entry[data-form]") && /\/entries$/.test(form.action);
   if (!leaving && !entry && (reached || form.method !== "post")) return;

@@ -80,7 +80,7 @@ async function begin() {
   document.body.addEventListener("htmx:sseOpen", () => void flush());
 
   offset = (await get("meta", "offset")) ?? null;
-  along = Boolean((await takenRuns())[frame()?.dataset.run ?? ""]);
+  await known;
   if (seenAt) {
     setReached(false); // until it answers
     dateStrip();

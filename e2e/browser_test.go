@@ -40,19 +40,12 @@ var browser struct {
 func openBrowser(t *testing.T) context.Context {
 	t.Helper()
 	browser.once.Do(func() {
-		var path string
-		if path, browser.err = chromium(); browser.err != nil {
-			return
-		}
 		if browser.dir, browser.err = os.MkdirTemp("", "settlemark-e2e-browser-"); browser.err != nil {
 			return
 		}
-		options := append(chromedp.DefaultExecAllocatorOptions[:],
-			chromedp.ExecPath(path), chromedp.DisableGPU, chromedp.UserDataDir(browser.dir),
-			chromedp.Flag("disable-component-update", true),
-		)
-		if os.Geteuid() == 0 {
-			options = append(options, chromedp.NoSandbox)
+		var options []chromedp.ExecAllocatorOption
+		if options, browser.err = browserOptions(browser.dir); browser.err != nil {
+			return
 		}
 		allocator, cancel := chromedp.NewExecAllocator(context.Background(), options...)
 		ctx, cancelBrowser := chromedp.NewContext(allocator)
@@ -72,6 +65,22 @@ func chromium() (string, error) {
 		}
 	}
 	return "", fmt.Errorf("this test needs a browser: install the Debian package chromium, or run make test")
+}
+
+// browserOptions start a browser with its data in dir.
+func browserOptions(dir string) ([]chromedp.ExecAllocatorOption, error) {
+	path, err := chromium()
+	if err != nil {
+		return nil, err
+	}
+	options := append(chromedp.DefaultExecAllocatorOptions[:],
+		chromedp.ExecPath(path), chromedp.DisableGPU, chromedp.UserDataDir(dir),
+		chromedp.Flag("disable-component-update", true),
+	)
+	if os.Geteuid() == 0 {
+		options = append(options, chromedp.NoSandbox)
+	}
+	return options, nil
 }
 
 func closeBrowser() {
@@ -99,7 +108,13 @@ type tab struct {
 // takeTablet opens a tab with touch in landscape; without scripts when asked.
 func takeTablet(t *testing.T, a *app, scripts bool) *tab {
 	t.Helper()
-	ctx, cancel := chromedp.NewContext(openBrowser(t), chromedp.WithNewBrowserContext())
+	return takeTabletOf(t, a, openBrowser(t), scripts)
+}
+
+// takeTabletOf opens it in that browser.
+func takeTabletOf(t *testing.T, a *app, browser context.Context, scripts bool) *tab {
+	t.Helper()
+	ctx, cancel := chromedp.NewContext(browser, chromedp.WithNewBrowserContext())
 	b := &tab{t: t, app: a, ctx: ctx, base: a.url, scripts: scripts}
 	t.Cleanup(func() {
 		cancel()

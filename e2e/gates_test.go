@@ -135,6 +135,7 @@ var noScreens = []string{
 	"/", // leads to the first place of whoever asks
 	"/log/policy.txt", "/log/checkpoint", "/log/status", "/log/{epoch}/checkpoint", "/log/{epoch}/tile/*",
 	"/sign-in/provider", "/sign-in/provider/callback", "/account/provider/begin", "/account/provider", "/account/provider/unlink", // only with a provider
+	"/unlock", // only of a screen that is locked
 	"/board/events", "/runs/{run}/events",
 	"/runs/{run}/photos/{sha256}.jpg", "/runs/{run}/logbook.json", "/runs/{run}/logbook.csv", "/recall.csv", "/trail.csv", "/trail.json",
 	"/trail/{line}/proof", "/certificates/{number}.pdf", "/certificates.zip",

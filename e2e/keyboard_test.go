@@ -56,6 +56,7 @@ type focus struct {
 	At    int
 	Flaws []string
 	Stop  string
+	Parts bool // the tab key stops at parts of it
 }
 
 func (b *tab) focus() focus {
@@ -82,6 +83,9 @@ func (b *tab) walks(t *testing.T) {
 		if f.At < 0 && f.Stop != "" {
 			t.Errorf("%s: the tab key stops at %s, which nobody expects", b.path(), f.Stop)
 		}
+		if f.At == last && f.Parts {
+			continue // day, month, year
+		}
 		if f.At == last && f.At >= 0 {
 			t.Fatalf("%s: stuck on %s", b.path(), f.Stop)
 		}
@@ -94,6 +98,12 @@ func (b *tab) walks(t *testing.T) {
 		met[f.At], last = true, f.At
 	}
 	if len(met) != count {
-		t.Errorf("%s: the tab key came by %d of %d controls", b.path(), len(met), count)
+		missed, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]string]("(() => {"+finger+gates+"\nreturn stops().map(brief)})()"))
+		b.must(err)
+		for i, stop := range missed {
+			if !met[i] {
+				t.Errorf("%s: the tab key does not come by %s", b.path(), stop)
+			}
+		}
 	}
 }

@@ -58,6 +58,9 @@ func screens(t *testing.T, a *app) []screen {
 
 		{"people", "luca", "/people", desk},
 		{"person", "luca", person, desk},
+		{"person-invite", "luca", person + "/invite", desk},
+		{"person-disable", "luca", person + "/disable", desk},
+		{"person-same", "luca", person + "/same", desk},
 		{"sites", "luca", "/sites", desk},
 		{"site-change", "luca", "/sites?change=1", desk},
 		{"lines", "luca", "/lines", desk},
@@ -74,6 +77,8 @@ func screens(t *testing.T, a *app) []screen {
 		{"password", "luca", "/account/password", desk},
 		{"trail", "luca", "/trail", desk},
 		{"instruments", "luca", "/instruments", desk},
+		{"gateways", "luca", "/gateways", desk},
+		{"gateway", "luca", visitAs(t, a, "luca").link("/gateways", "main a[href^='/gateways/']"), desk},
 
 		{"runs", "marit", "/runs", desk},
 		{"run-start", "marit", "/runs/new", desk},
@@ -112,6 +117,8 @@ func screens(t *testing.T, a *app) []screen {
 		{"review-released", "anwen", released + "/review", desk},
 
 		{"units-read", "keiko", "/units", desk},
+		{"tags", "keiko", "/tags", desk},
+		{"tags-lot", "keiko", "/tags?fluid=K-20&lot=K20-2604&expires=2027-03-31&count=2", desk},
 		{"unit", "keiko", "/units/BH-03", desk},
 		{"unit-nothing-stands", "keiko", "/units/BH-09", desk},
 		{"recall-empty", "keiko", "/recall", desk},
@@ -120,6 +127,8 @@ func screens(t *testing.T, a *app) []screen {
 		{"procedures", "keiko", "/procedures", desk},
 		{"procedure-history", "keiko", "/procedures/return-to-service", desk},
 		{"procedure-compare", "keiko", "/procedures/return-to-service/compare?from=1&to=1", desk},
+		{"procedure-retire", "keiko", "/procedures/return-to-service/retire", desk},
+		{"procedure-reject", "keiko", "/procedures/return-to-service/1/reject", desk},
 		{"clauses", "keiko", "/clauses", desk},
 		{"problem", "keiko", "/nothing-here", desk},
 		{"procedure", "keiko", v.link("/procedures", "a[href^='/procedures/']"), desk},

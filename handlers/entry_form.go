@@ -24,7 +24,7 @@ var kindFields = map[commissioning.Kind][]string{
 	commissioning.KindStop:         {},
 	commissioning.KindFault:        {"fault"},
 	commissioning.KindFaultCleared: {"ref", "how"},
-	commissioning.KindLoad:         {"step", "position", "fluid", "fluid_again", "lot", "expires", "level_percent"},
+	commissioning.KindLoad:         {"step", "position", "via", "fluid", "fluid_again", "lot", "expires", "level_percent"},
 	commissioning.KindDrain:        {"step", "container", "volume_ml"},
 	commissioning.KindEmpty:        {"container", "route"},
 	commissioning.KindNote:         {"text", "cup", "seconds", "celsius", "density"},
@@ -47,6 +47,9 @@ func formEntry(form url.Values, v templates.RunView, codes []commissioning.Fluid
 		return commissioning.Entry{}, err
 	}
 	body["id"], body["via"] = form.Get("id"), "typed"
+	if form.Get("via") == "scan" {
+		body["via"] = "scan"
+	}
 	data, err := json.Marshal(body)
 	if err != nil {
 		return commissioning.Entry{}, err

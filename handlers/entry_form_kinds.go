@@ -98,8 +98,8 @@ func faultBody(form url.Values) (map[string]any, error) {
 	return map[string]any{"fault": kind}, err
 }
 
-// loadBody reads the container's own label. The code is typed twice; one that
-// the register knows is written as the register writes it.
+// loadBody reads the container's own label. The code is typed twice, or read
+// off the tag by camera; one that the register knows is written as the register writes it.
 func loadBody(form url.Values, codes []commissioning.Fluid) (map[string]any, error) {
 	if form.Get("position") == "" {
 		return nil, problem.On("position", "Choose where the container went.")
@@ -108,7 +108,7 @@ func loadBody(form url.Values, codes []commissioning.Fluid) (map[string]any, err
 	if err != nil {
 		return nil, err
 	}
-	if !strings.EqualFold(code, form.Get("fluid_again")) {
+	if form.Get("via") != "scan" && !strings.EqualFold(code, form.Get("fluid_again")) {
 		return nil, problem.On("fluid_again", "The two codes differ: “%s” and “%s”. Read the label again and type both.", code, form.Get("fluid_again"))
 	}
 	body := map[string]any{"position": form.Get("position"), "fluid": asRegistered(code, codes)}

@@ -65,7 +65,7 @@ var load = sync.OnceValues(func() (byName, byURL map[string]*asset) {
 // sheets in the order in which they are joined to one style sheet; their
 // cascade layers are named in the same order. A sheet of one screen alone stays
 // apart: it is for Frame.Sheets.
-var sheets = []string{"fonts", "tokens", "base", "forms", "frame", "chart", "run", "tablet", "print"}
+var sheets = []string{"fonts", "tokens", "base", "forms", "frame", "chart", "run", "tablet", "lock", "print"}
 
 // remarks are for whoever reads the files here, not for every tablet.
 var remarks = regexp.MustCompile(`(?s)/\*.*?\*/|\n\s+`)

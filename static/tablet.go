@@ -20,13 +20,15 @@ func tablet() []byte {
 		text := scriptTypes.ReplaceAll(script(name), nil)
 		out.Write(scriptRemarks.ReplaceAll(text, []byte("\n")))
 	}
-	live, err := files.ReadFile("js/live.js")
-	if err != nil {
-		panic(err)
+	for _, name := range []string{"js/tap.js", "js/focus.js", "js/scan.js", "js/live.js", "js/run.js"} {
+		raw, err := files.ReadFile(name)
+		if err != nil {
+			panic(err)
+		}
+		out.WriteString("{\n") // a scope of its own
+		out.Write(raw)
+		out.WriteString("}\n")
 	}
-	out.WriteString("{\n") // a scope of its own
-	out.Write(live)
-	out.WriteString("}\n")
 	return out.Bytes()
 }
 
@@ -68,7 +70,7 @@ func Worker(offline string) []byte {
 func Remover() []byte { return script("remover") }
 
 // inside others are these scripts; no page loads them by themselves.
-var inside = []string{"js/htmx.js", "js/htmx-sse.js", "js/live.js"}
+var inside = []string{"js/htmx.js", "js/htmx-sse.js", "js/focus.js", "js/live.js", "js/run.js", "js/scan.js", "js/tap.js"}
 
 // shell lists what pages load; sheets that are joined are in the joined one.
 func shell() []string {

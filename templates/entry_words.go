@@ -135,7 +135,7 @@ func (v RunView) Marks(e commissioning.Entry) []Mark {
 		marks = append(marks, Mark{"void", fmt.Sprintf("struck out by entry %d, does not count", by)})
 	}
 	marks = append(marks, v.timeMarks(e)...)
-	if e.Kind == commissioning.KindReading {
+	if e.Kind == commissioning.KindReading || e.Kind == commissioning.KindLoad {
 		marks = append(marks, Mark{"pad", viaWords(e.Via)})
 	}
 	if ruling, ok := v.Exam.Rulings[e.Seq]; ok {

@@ -99,6 +99,17 @@ func (v RunView) showsHold(sections []SectionView) bool {
 	return true
 }
 
+// lastConfirmed is the newest line of the procedure that somebody answered.
+func (v RunView) lastConfirmed() (commissioning.Entry, bool) {
+	for i := len(v.Entries) - 1; i >= 0; i-- {
+		e := v.Entries[i]
+		if _, struck := v.Exam.Struck[e.Seq]; e.Step != "" && !struck {
+			return e, true
+		}
+	}
+	return commissioning.Entry{}, false
+}
+
 func (v RunView) lastReturn() *Return {
 	if v.Run.State != commissioning.Open || len(v.Returns) == 0 {
 		return nil

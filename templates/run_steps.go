@@ -69,6 +69,20 @@ func (v RunView) codeHint(step *commissioning.Step) words.Text {
 	return words.Say("Read it off the label. %s takes %s.", v.Unit.Tag, v.Wanted(*step))
 }
 
+// scanUnit reads the tag of a unit.
+var scanUnit = parts.Scan{What: "unit", Label: words.Say("Scan the unit's tag"), Other: words.Say("That is not the tag of a unit."), None: words.Say("No camera here. Type the tag.")}
+
+// scanFluid reads the tag of a container. That ink and make-up are not swapped
+// is seen before anything is filled in, also without the server.
+func (v RunView) scanFluid(step *commissioning.Step) parts.Scan {
+	s := parts.Scan{What: "fluid", Label: words.Say("Scan the tag"), Other: words.Say("That is not the tag of a fluid."), None: words.Say("No camera here. Type the code twice.")}
+	if step != nil {
+		s.Takes = v.Wanted(*step)
+		s.Wrong = words.Say("This is %s. %s takes %s here. Do not connect it.", "%s", v.Unit.Tag, s.Takes)
+	}
+	return s
+}
+
 // Wanted is the fluid code that a load step asks for.
 func (v RunView) Wanted(step commissioning.Step) string {
 	switch step.Fluid {

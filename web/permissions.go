@@ -43,6 +43,7 @@ var actions = map[string]c.Action{
 	get + urls.UnitEventsPattern:    c.RecordUnitEvent,
 	post + urls.UnitEventsPattern:   c.RecordUnitEvent,
 	get + urls.FluidsPattern:        c.ReadRegisters,
+	get + urls.TagsPattern:          c.ReadRegisters,
 	post + urls.FluidsPattern:       c.ManageRegisters,
 	get + urls.LinesPattern:         c.ReadRegisters,
 	post + urls.LinesPattern:        c.ManageRegisters,

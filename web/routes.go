@@ -155,6 +155,7 @@ func frameRoutes(s *handlers.Screens) []route {
 		{method: get, pattern: urls.UnitEventsPattern, do: s.ShowUnitEvent},
 		{method: post, pattern: urls.UnitEventsPattern, do: s.RecordUnitEvent},
 		{method: get, pattern: urls.FluidsPattern, do: s.ShowFluids},
+		{method: get, pattern: urls.TagsPattern, do: s.ShowTags},
 		{method: post, pattern: urls.FluidsPattern, do: s.SaveFluid},
 		{method: get, pattern: urls.LinesPattern, do: s.ShowLines},
 		{method: post, pattern: urls.LinesPattern, do: s.SaveLine},

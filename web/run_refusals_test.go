@@ -93,6 +93,7 @@ func TestRunDoubts(t *testing.T) {
 		{"far_from_the_last_check", pad, "reading", []string{"value", "5.30"}, "5.30 mPa·s? The last check was 4.50.", "value", "5.30"},
 		{"a_slip_of_the_decimal_point", pad, "reading", []string{"value", "0.448"}, "0.448 mPa·s? The last check was 4.50. Decimal point?", "value", "0.448"},
 		{"wrong_fluid", urls.Run(b.run), "flush-1-load", []string{"fluid", "k-20", "fluid_again", "K-20", "lot", "5", "expires", "2030-01-01", "level_percent", "90"}, "This is K-20. QU-01 takes K-20M here. Do not connect it.", "lot", "5"},
+		{"wrong_fluid_scanned", urls.Run(b.run), "flush-1-load", []string{"fluid", "K-20", "via", "scan", "lot", "5", "expires", "2030-01-01", "level_percent", "90"}, "This is K-20. QU-01 takes K-20M here. Do not connect it.", "lot", "5"},
 		{"level_too_low", urls.Run(b.run), "flush-1-load", []string{"fluid", "K-20M", "fluid_again", "k-20m", "lot", "5", "expires", "2030-01-01", "level_percent", "60"}, "60 % is below the 75 %", "lot", "5"},
 		{"past_its_date", urls.Run(b.run), "flush-1-load", []string{"fluid", "K-20M", "fluid_again", "K-20M", "lot", "5", "expires", "2020-01-01", "level_percent", "90"}, "Its use-by date, 2020-01-01, is past.", "lot", "5"},
 	} {

@@ -88,6 +88,7 @@ const changed = () => (document.readyState === "complete" && document.querySelec
 
 // flaws of a page that can be measured: sideways scroll, headings, targets.
 const deskTarget = 44;
+const keyTarget = 104;
 const flaws = (least) => {
   const found = [];
   const root = document.documentElement;
@@ -101,9 +102,9 @@ const flaws = (least) => {
     const target = e.matches("[type=checkbox], [type=radio]") ? e.closest("label") || e : e;
     const box = target.getBoundingClientRect();
     if (e.type === "hidden" || !visible(target) || box.width <= 1 || box.height <= 1 || inline(target) || target.matches(".skip")) continue;
-    const need = target.matches(".key1") ? (innerWidth < 600 ? 72 : 104) : least;
+    const need = target.matches(".key1") ? keyTarget : least;
     // The stick's notches share the width of a phone; the way on is below them.
-    const width = target.closest(".stick") ? 24 : Math.min(need, deskTarget);
+    const width = target.closest(".stick") ? 24 : need === keyTarget ? need : Math.min(need, deskTarget);
     if (box.height < need - 0.5 || box.width < width - 0.5) {
       found.push(`target of ${Math.round(box.width)} × ${Math.round(box.height)}, needs ${need}: ${brief(target)}`);
     }

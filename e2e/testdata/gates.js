@@ -82,5 +82,5 @@ const focused = () => {
   const box = e.getBoundingClientRect();
   const top = document.elementFromPoint(Math.min(Math.max(box.x + box.width / 2, 0), innerWidth - 1), box.y + Math.min(box.height / 2, 40));
   if (!top || !(e.contains(top) || top.contains(e) || e.labels?.[0]?.contains(top))) flaws.push(`${brief(e)} is hidden under ${top ? brief(top) : "the edge"}`);
-  return { at, flaws, stop: brief(e) };
+  return { at, flaws, stop: brief(e), parts: e.matches("[type=date]") };
 };

@@ -68,8 +68,12 @@ func (f *frame) spanTime(r run) {
 }
 
 func (f *frame) pad() {
-	if f.t1.Sub(f.t0) < shortest {
-		f.t1 = f.t0.Add(shortest)
+	least := shortestLive
+	if f.Paper {
+		least = shortest
+	}
+	if f.t1.Sub(f.t0) < least {
+		f.t1 = f.t0.Add(least)
 	}
 }
 

@@ -24,7 +24,8 @@ type Options struct {
 const (
 	window       = 150 * time.Minute
 	windowNarrow = 90 * time.Minute
-	shortest     = 30 * time.Minute
+	shortest     = 30 * time.Minute // on paper
+	shortestLive = 10 * time.Minute // on a screen, so that a hold of minutes is seen
 	mostPoints   = 500
 )
 

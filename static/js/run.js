@@ -18,6 +18,18 @@ if (theRun()) {
 	document.addEventListener("input", tick);
 	refresh();
 	setInterval(count, 1000);
+	isBack();
+	setInterval(isBack, 5000);
+	document.querySelector("a:target")?.focus(); // back from the pad
+}
+
+/** Says where the work stood to somebody who was away from this page for more than 3 minutes. */
+function isBack() {
+	if (document.hidden) return;
+	const key = "seen " + theRun()?.dataset.run;
+	const seen = Number(localStorage.getItem(key));
+	if (seen && Date.now() - seen > 180_000) document.querySelector("[data-were-here]")?.removeAttribute("hidden");
+	localStorage.setItem(key, String(Date.now()));
 }
 
 /** What a new piece of page brings with it. */

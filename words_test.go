@@ -166,11 +166,12 @@ func (f *finder) call(p *load.Package, call *ast.CallExpr, within []ast.Node) {
 		arg := ast.Unparen(call.Args[n])
 		if value := p.TypesInfo.Types[arg].Value; value != nil && value.Kind() == constant.String {
 			text := constant.StringVal(value)
-			if i == 0 {
+			switch {
+			case i == 0:
 				s.one = text
-			} else if len(formats) == 2 && f.counts(name(p, call.Fun)) {
+			case len(formats) == 2 && f.counts(name(p, call.Fun)):
 				s.other = text
-			} else if text != "" {
+			case text != "":
 				f.found = append(f.found, said{one: text, at: at})
 			}
 			continue

@@ -146,7 +146,11 @@ func (b BoardView) Count(look Look) int {
 func BoardPieces(b BoardView) []Piece {
 	out := []Piece{
 		{"told", Told(b.Told)},
-		{"waiting", BoardWaiting(b)}, {"trouble", BoardTrouble(b)}, {"tried", BoardTried(b)}, {"ending", BoardEnding(b)}, {"legend", BoardLegend(b)},
+		{"waiting", BoardWaiting(b)},
+		{"trouble", BoardTrouble(b)},
+		{"tried", BoardTried(b)},
+		{"ending", BoardEnding(b)},
+		{"legend", BoardLegend(b)},
 	}
 	for _, t := range b.Tiles {
 		out = append(out, Piece{t.Name, BoardTile(t)})

@@ -26,7 +26,7 @@ var actions = map[string]c.Action{
 	post + urls.RemoveFactorPattern:      c.SignedIn,
 	get + urls.RecoveryPattern:           c.SignedIn,
 	post + urls.RecoveryPattern:          c.SignedIn,
-	get + urls.TellPattern:              c.SignedIn,
+	get + urls.TellPattern:               c.SignedIn,
 	get + urls.PasswordPattern:           c.SignedIn,
 	post + urls.PasswordPattern:          c.SignedIn,
 	get + urls.LinkBeginPattern:          c.SignedIn,

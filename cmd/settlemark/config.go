@@ -68,25 +68,8 @@ func readConfig(env func(string) string) (config, error) {
 		}
 		c.data = folder
 	}
-	c.log = act.Log{Key: env("SETTLEMARK_LOG_KEY"), Host: logHost(c.publicURL), Export: env("SETTLEMARK_EXPORT")}
-	if c.log.Key == "" {
-		c.log.Key = filepath.Join(c.data, "keys", "log.key")
-	}
-	if c.log.Authority = env("SETTLEMARK_TSA_URL"); c.log.Authority != "" {
-		u, err := url.Parse(c.log.Authority)
-		if err != nil || u.Host == "" || (u.Scheme != "https" && u.Scheme != "http") {
-			return c, fmt.Errorf("SETTLEMARK_TSA_URL: %q is not an address such as https://stamps.example/tsa", c.log.Authority)
-		}
-	}
-	if file := env("SETTLEMARK_WITNESSES"); file != "" {
-		text, err := os.ReadFile(file) //nolint:gosec // the operator names the file
-		if err == nil {
-			err = act.CheckWitnesses(string(text))
-		}
-		if err != nil {
-			return c, fmt.Errorf("SETTLEMARK_WITNESSES: %w", err)
-		}
-		c.log.Witnesses = string(text)
+	if c.log, err = readLog(env, c); err != nil {
+		return c, err
 	}
 	if file := env("SETTLEMARK_WEBHOOKS"); file != "" {
 		text, err := os.ReadFile(file) //nolint:gosec // the operator names the file
@@ -105,6 +88,32 @@ func readConfig(env func(string) string) (config, error) {
 		c.proxies = append(c.proxies, prefix)
 	}
 	return c, nil
+}
+
+// readLog says how the log is kept: its key, its copy, its witnesses and who
+// stamps it.
+func readLog(env func(string) string, c config) (act.Log, error) {
+	log := act.Log{Key: env("SETTLEMARK_LOG_KEY"), Host: logHost(c.publicURL), Export: env("SETTLEMARK_EXPORT")}
+	if log.Key == "" {
+		log.Key = filepath.Join(c.data, "keys", "log.key")
+	}
+	if log.Authority = env("SETTLEMARK_TSA_URL"); log.Authority != "" {
+		u, err := url.Parse(log.Authority)
+		if err != nil || u.Host == "" || (u.Scheme != "https" && u.Scheme != "http") {
+			return log, fmt.Errorf("SETTLEMARK_TSA_URL: %q is not an address such as https://stamps.example/tsa", log.Authority)
+		}
+	}
+	if file := env("SETTLEMARK_WITNESSES"); file != "" {
+		text, err := os.ReadFile(file) //nolint:gosec // the operator names the file
+		if err == nil {
+			err = act.CheckWitnesses(string(text))
+		}
+		if err != nil {
+			return log, fmt.Errorf("SETTLEMARK_WITNESSES: %w", err)
+		}
+		log.Witnesses = string(text)
+	}
+	return log, nil
 }
 
 // logHost begins the name of the log: an address of the site, or one that leads

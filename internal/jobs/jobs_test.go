@@ -198,7 +198,9 @@ func TestTold(t *testing.T) {
 	case <-time.After(time.Minute):
 		t.Fatal("nobody was told")
 	}
-	await(t, func() bool { return count(t, d, `state not in ('completed', 'discarded', 'cancelled') and kind in ('look', 'webhook')`) == 0 })
+	await(t, func() bool {
+		return count(t, d, `state not in ('completed', 'discarded', 'cancelled') and kind in ('look', 'webhook')`) == 0
+	})
 	if n := count(t, d, `kind = 'webhook'`); n != 1 || len(heard) != 0 || calls.Load() != 2 {
 		t.Errorf("%d deliveries, %d more messages, %d calls", n, len(heard), calls.Load())
 	}

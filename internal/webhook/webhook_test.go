@@ -66,13 +66,13 @@ func TestSend(t *testing.T) {
 		}
 	})
 	for name, answer := range map[string]http.HandlerFunc{
-		"503": func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(503) },
+		"503": func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusServiceUnavailable) },
 		"a redirect": func(w http.ResponseWriter, r *http.Request) {
 			http.Redirect(w, r, "/other", http.StatusTemporaryRedirect)
 		},
 		"more than 64 KB": func(w http.ResponseWriter, _ *http.Request) { w.Write(make([]byte, webhook.MostAnswer+1)) },
 		"64 KB and a 404": func(w http.ResponseWriter, _ *http.Request) {
-			w.WriteHeader(404)
+			w.WriteHeader(http.StatusNotFound)
 			w.Write(make([]byte, webhook.MostAnswer))
 		},
 		"a connection cut off": func(http.ResponseWriter, *http.Request) { panic(http.ErrAbortHandler) },

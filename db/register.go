@@ -40,7 +40,7 @@ from loggers l where id = @key for no key update`
 // Of a person only what others see: no password, no count of wrong ones.
 const personHeld = `
 select jsonb_build_object('id', id, 'name', name, 'login', login, 'disabled_at', disabled_at,
-  'roles', array(select g.role || coalesce(' at site ' || g.site_id, ' at every site') from grants g
+  'roles', array(select g.role || coalesce(' at ' || (select name from sites where id = g.site_id), ' at every site') from grants g
     where g.person_id = p.id order by g.role, g.site_id nulls first))::text
 from persons p where id = @key for no key update`
 

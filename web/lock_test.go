@@ -23,6 +23,9 @@ func TestLock(t *testing.T) {
 		if a := b.do(http.MethodGet, "/units", nil, "HX-Request", "true"); a.status != http.StatusForbidden || a.body != "" || a.header.Get("HX-Reswap") != "none" {
 			t.Errorf("a piece of a page: %d %q", a.status, a.body)
 		}
+		if a := b.do(http.MethodPost, "/runs/"+nowhere+"/pencil", nil, "Settlemark-Tablet", "1"); a.status != http.StatusUnauthorized {
+			t.Errorf("what a tablet kept is answered %d, so it would not keep it", a.status)
+		}
 		for _, page := range []string{"/unlock?then=/units", "/verify", "/invite"} {
 			if a := b.get(page).wants(http.StatusOK); strings.Contains(a.body, "The supervisor") {
 				t.Errorf("%s names the person", page)

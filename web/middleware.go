@@ -111,23 +111,19 @@ func recovered(log *slog.Logger) func(http.Handler) http.Handler {
 // locked where that counts.
 func signedIn(evenLocked bool, next http.HandlerFunc) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
-		if _, ok := session.Current(r); ok {
-			if session.Locked(r) && !evenLocked {
-				respond.UnlockFirst(w, r)
-				return
-			}
+		_, in := session.Current(r)
+		switch locked := session.Locked(r) && !evenLocked; {
+		case in && !locked:
 			next(w, r)
-			return
-		}
-		if r.Method != http.MethodGet && r.Method != http.MethodHead {
-			if r.Header.Get("Settlemark-Tablet") != "" { // its script keeps what it sends until somebody has signed in
-				w.WriteHeader(http.StatusUnauthorized)
-				return
-			}
+		case r.Header.Get("Settlemark-Tablet") != "": // its script keeps what it sends until somebody is in again
+			w.WriteHeader(http.StatusUnauthorized)
+		case locked:
+			respond.UnlockFirst(w, r)
+		case r.Method != http.MethodGet && r.Method != http.MethodHead:
 			respond.SignInEnded(w, r)
-			return
+		default:
+			respond.SignInFirst(w, r)
 		}
-		respond.SignInFirst(w, r)
 	}
 }
 

@@ -52,8 +52,11 @@ func (a *Acts) AddPerson(ctx context.Context, p commissioning.Person, v NewPerso
 		if err := tx.Invite(ctx, newInvite(invite, id, ResetBoth, now), moment(now)); err != nil {
 			return db.Note{}, err
 		}
-		added, err = tx.Person(ctx, id)
-		return db.Note{Act: "person added", Subject: string(id), Detail: v.Name + ": " + inWords(v.Grants)}, err
+		if added, err = tx.Person(ctx, id); err != nil {
+			return db.Note{}, err
+		}
+		roles, err := inWords(ctx, tx, v.Grants)
+		return db.Note{Act: "person added", Subject: string(id), Detail: v.Name + ": " + roles}, err
 	})
 	return added, invite, err
 }
@@ -89,7 +92,11 @@ func (a *Acts) SetGrants(ctx context.Context, p commissioning.Person, id commiss
 		if err := tx.EndSessions(ctx, id); err != nil {
 			return db.Note{}, err
 		}
-		return db.Note{Act: "roles changed", Subject: string(id), Detail: inWords(grants)}, someAdministrator(ctx, tx)
+		roles, err := inWords(ctx, tx, grants)
+		if err != nil {
+			return db.Note{}, err
+		}
+		return db.Note{Act: "roles changed", Subject: string(id), Detail: roles}, someAdministrator(ctx, tx)
 	})
 }
 
@@ -178,17 +185,22 @@ func codes(grants []commissioning.Grant) string {
 	return strings.Join(all, ",")
 }
 
-func inWords(grants []commissioning.Grant) string {
-	words := []string{}
-	for _, g := range grants {
+// inWords says roles with the names that the sites have now.
+func inWords(ctx context.Context, tx *db.Tx, grants []commissioning.Grant) (string, error) {
+	if len(grants) == 0 {
+		return "no roles", nil
+	}
+	words := make([]string, len(grants))
+	for i, g := range grants {
 		where := "every site"
 		if g.Site != 0 {
-			where = fmt.Sprintf("site %d", g.Site)
+			site, err := tx.Site(ctx, g.Site)
+			if err != nil {
+				return "", err
+			}
+			where = site.Name
 		}
-		words = append(words, fmt.Sprintf("%s at %s", g.Role, where))
+		words[i] = fmt.Sprintf("%s at %s", g.Role, where)
 	}
-	if len(words) == 0 {
-		return "no roles"
-	}
-	return strings.Join(words, ", ")
+	return strings.Join(words, ", "), nil
 }

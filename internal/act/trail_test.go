@@ -181,7 +181,7 @@ func TestTrailOfRegisters(t *testing.T) {
 	for kind, want := range map[string][2]string{
 		"unit saved":      {`"serial": "S-U-1"`, `"serial": "S-9"`},
 		"bench saved":     {`"name": "Bench 1"`, `"name": "Bench 2"`},
-		"roles changed":   {`supervisor at site`, `"roles": []`},
+		"roles changed":   {`supervisor at `, `"roles": []`},
 		"person disabled": {`"disabled_at": null`, `"disabled_at": "20`},
 	} {
 		for _, r := range w.trail(w.quality, db.TrailFilter{}, 500) {

@@ -103,6 +103,11 @@ type tab struct {
 	mu         sync.Mutex
 	requests   []string
 	complaints []string
+
+	touched struct { // last
+		label string
+		at    time.Time
+	}
 }
 
 // takeTablet opens a tab with touch in landscape; without scripts when asked.
@@ -264,9 +269,16 @@ func (b *tab) taps(label string) {
 	b.ask("after tapping "+label, "changed")
 }
 
+// bounce is how soon after a touch the same place takes no other, as a glove's.
+const bounce = 400 * time.Millisecond
+
 // touches touches what carries the label: a button, link, fold or tick.
 func (b *tab) touches(label string) {
 	b.t.Helper()
+	if b.touched.label == label {
+		time.Sleep(time.Until(b.touched.at.Add(bounce + 100*time.Millisecond)))
+	}
+	defer func() { b.touched.label, b.touched.at = label, time.Now() }()
 	var at struct{ X, Y float64 }
 	b.must(json.Unmarshal(b.ask("touches "+label, "where", label), &at))
 	b.must(chromedp.Do(b.ctx, chromedp.TapXY(at.X, at.Y)))

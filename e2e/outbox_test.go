@@ -103,6 +103,7 @@ func TestOutbox(t *testing.T) {
 	})
 	t.Run("what is wrong is said on the spot, and what was typed stays", func(t *testing.T) {
 		d.open("/runs/" + run + "/more")
+		d.sees("As of") // which moves the page down
 		d.touches("Note")
 		d.touches("Save the note")
 		d.sees("Fill in “Note”.")

@@ -88,7 +88,9 @@ func otherSites(t *testing.T, a *app, id string) {
 	t.Helper()
 	admin := visitAs(t, a, "luca")
 	grants := regexp.MustCompile(`value="(engineer:[1-9]\d*)"`).FindAllStringSubmatch(admin.reads("/people").body, -1)
-	invited := admin.send("/people", url.Values{"name": {"Tove Harrow"}, "login": {"tove"}, "roles": {grants[1][1]}})
+	adding := admin.form("/people", "form[action='/people']").with("name", "Tove Harrow", "login", "tove", "roles", grants[1][1],
+		"password", a.password, "code", a.code(t, "luca"))
+	invited := admin.send(adding.action, adding.values)
 	if invited.status != http.StatusOK {
 		t.Fatalf("nobody is invited: %d %v", invited.status, invited.sentences())
 	}

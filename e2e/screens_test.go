@@ -69,6 +69,7 @@ func screens(t *testing.T, a *app) []screen {
 		{"units", "luca", "/units", desk},
 		{"unit-change", "luca", "/units/BH-03?change=yes", desk},
 		{"account", "luca", "/account", desk},
+		{"tell", "luca", "/account/tell", desk},
 		{"second-factors", "luca", "/account/second-factors", desk},
 		{"authenticator-app", "luca", "/account/second-factors/app", desk},
 		{"add-passkey", "luca", "/account/second-factors/passkey", desk},

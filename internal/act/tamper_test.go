@@ -57,6 +57,12 @@ func eventful(t *testing.T) *world {
 	must(t, w.retire(w.quality, "replaced", evening))
 	dbtest.Exec(t, w.db.OwnerURL, `insert into settlemark.assertions (nonce, person_id, content, body)
 		select 'nonce ' || n, 'P-0001', sha256(n::text::bytea), '{}' from generate_series(1, 2) as n`)
+	dbtest.Exec(t, w.db.OwnerURL, `insert into settlemark.tablet_records (run_id, person_id, device, n, key, previous, digest, app)
+		select min(id::text)::uuid, 'P-0001', 'tablet', n, gen_random_uuid(), '', sha256(n::text::bytea), '1'
+		from settlemark.runs cross join generate_series(1, 2) as n group by n`)
+	dbtest.Exec(t, w.db.OwnerURL, `insert into settlemark.set_aside (key, run_id, person_id, device, n, body, why)
+		select gen_random_uuid(), min(id::text)::uuid, 'P-0001', 'tablet', n, '{}', 'the run was abandoned'
+		from settlemark.runs cross join generate_series(3, 4) as n group by n`)
 	w.seal(evening)
 	w.vouched(witness)
 	_, err = w.IssueMissing(ctx)
@@ -313,8 +319,8 @@ func (a *attacker) swap(table, key, name string, at func(int) string) {
 	both := "select * from " + table + " where ctid in ('" + one + "', '" + other + "')"
 	a.change("swap two rows of "+table, table, names,
 		"create temp table two as "+both,
-		"alter table two add column n serial",
-		"update "+table+" t set "+list+" = (select "+strings.Trim(values, "()")+" from two x where x.n = 3 - (select y.n from two y where "+on("y")+"))"+
+		"alter table two add column nth serial",
+		"update "+table+" t set "+list+" = (select "+strings.Trim(values, "()")+" from two x where x.nth = 3 - (select y.nth from two y where "+on("y")+"))"+
 			" where exists (select 1 from two y where "+on("y")+")",
 		"drop table two")
 }

@@ -144,8 +144,9 @@ func TestDrillOfBaseBackup(t *testing.T) {
 		fails(t, drill(t, backup.Drill{Base: a.Copy, Checkpoint: a.newest}), "pg_verifybackup")
 	})
 	t.Run("says_how_many_entries_an_archive_that_ends_early_lacks", func(t *testing.T) {
-		last := all[len(all)-1]
-		must(t, os.Rename(last, last+".away"))
+		for _, last := range all[len(all)-2:] { // the last one alone may hold no more than the end of the server
+			must(t, os.Rename(last, last+".away"))
+		}
 		r := drill(t, backup.Drill{Base: a.Copy, Checkpoint: a.newest})
 		fails(t, r, "the record is older than it")
 		if r.Missing < 1 {

@@ -51,3 +51,7 @@ if (document.querySelector("[sse-connect]")) {
 function write(el, text) {
 	if (el.textContent !== text) el.textContent = text;
 }
+
+// The script of being told comes only to a device that asked for it.
+const told = document.querySelector("[data-notices]");
+if (told && localStorage.getItem("settlemark-tell")) import(told.dataset.script);

@@ -157,7 +157,7 @@ func (t *Tx) Join(ctx context.Context, id, same commissioning.PersonID) error {
 }
 
 const samePersons = `
-select p.id, p.name, p.login, p.disabled_at, '{}'::text[] as roles, '{}'::bigint[] as sites
+select p.id, p.name, p.login, p.disabled_at, p.language, '{}'::text[] as roles, '{}'::bigint[] as sites
 from persons p join persons one on one.id = @id
 where coalesce(p.same_as, p.id) = coalesce(one.same_as, one.id) and p.id <> one.id order by p.name, p.id`
 

@@ -131,7 +131,6 @@ func screens(t *testing.T, a *app) []screen {
 		{"procedure-retire", "keiko", "/procedures/return-to-service/retire", desk},
 		{"procedure-reject", "keiko", "/procedures/return-to-service/1/reject", desk},
 		{"clauses", "keiko", "/clauses", desk},
-		{"problem", "keiko", "/nothing-here", desk},
 		{"procedure", "keiko", v.link("/procedures", "a[href^='/procedures/']"), desk},
 		{"certificates", "keiko", "/certificates", desk},
 		{"certificates-none", "keiko", "/certificates?unit=none", desk},

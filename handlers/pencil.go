@@ -17,6 +17,7 @@ import (
 	"settlemark/internal/act"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/web/respond"
 )
@@ -79,7 +80,7 @@ func (s *Screens) RecordPencil(w http.ResponseWriter, r *http.Request) error {
 	var p *problem.Error
 	switch {
 	case errors.As(err, &p):
-		return s.answer(w, respond.Status(p.Kind), map[string]any{"problem": p.Sentence, "field": p.Field})
+		return s.answer(w, respond.Status(p.Kind), map[string]any{"problem": p.Sentence.In(words.ReaderOf(r.Context()).Language), "field": p.Field})
 	case err != nil:
 		return err
 	case heard.Wanted > 0:

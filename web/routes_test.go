@@ -9,6 +9,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/uuid"
+
 	"settlemark/internal/act"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/demo"
@@ -31,6 +33,9 @@ func (s *site) visitors(t *testing.T, works, elsewhere commissioning.SiteID) []p
 	}, time.Now())
 	s.must(err)
 	s.admin = luca
+	s.adminProof = func() act.Signing {
+		return act.Signing{Proof: act.Proof{Password: demo.Everybody().Password, Code: s.demoCode()}, Nonce: uuid.NewString()}
+	}
 	all := []passing{{"nobody", commissioning.Person{}, s.browser()}}
 	for name, grants := range map[string][]commissioning.Grant{
 		"engineer":         {{Role: commissioning.Engineer, Site: works}},

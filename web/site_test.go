@@ -43,6 +43,8 @@ type site struct {
 	people  map[string]commissioning.Person // by login
 	log     *strings.Builder
 	signed  map[string]*browser // of the demo, by login
+
+	adminProof func() act.Signing // of who adds people
 }
 
 func newSite(t *testing.T, proxies ...netip.Prefix) *site {
@@ -52,6 +54,7 @@ func newSite(t *testing.T, proxies ...netip.Prefix) *site {
 	before := slog.Default()
 	slog.SetDefault(log) // as the program does
 	t.Cleanup(func() { slog.SetDefault(before) })
+	s.adminProof = s.proof
 	s.acts = act.New(s.db.DB, log, authtest.Secrets())
 	s.screens = &handlers.Screens{DB: s.db.DB, Acts: s.acts, Sessions: session.New(s.db.DB, respond.Error), Now: time.Now, Log: log, Demo: true}
 	s.screens.Live = live.New(live.Renderers{Run: s.screens.RunPieces, Board: s.screens.BoardPieces}, time.Now, log)
@@ -97,7 +100,7 @@ func (s *site) settle() {
 
 func (s *site) add(login string, grants ...commissioning.Grant) commissioning.Person {
 	s.t.Helper()
-	p, code, err := s.acts.AddPerson(s.t.Context(), s.admin, act.NewPerson{Name: "The " + login, Login: login, Grants: grants}, s.proof(), time.Now())
+	p, code, err := s.acts.AddPerson(s.t.Context(), s.admin, act.NewPerson{Name: "The " + login, Login: login, Grants: grants}, s.adminProof(), time.Now())
 	s.must(err)
 	_, err = s.acts.UseInvite(s.t.Context(), act.Acceptance{Invite: code, Password: password}, time.Now())
 	s.must(err)

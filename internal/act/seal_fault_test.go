@@ -340,7 +340,7 @@ func (w *world) setBack(r commissioning.Run, size int64) {
 		"delete from runs where id = "+id,
 		"delete from log_outbox", // as it was then: what rode into the tree at that size was still to come
 		fmt.Sprintf("insert into log_outbox (leaf, rides) select leaf, true from log_leaves where place = %d", size),
-		 "update counters set last = last - 1 where name = 'run'",
+		"update counters set last = last - 1 where name = 'run'",
 		fmt.Sprintf("delete from log_checkpoints where size > %d", size), fmt.Sprintf("delete from log_leaves where place >= %d", size),
 		fmt.Sprintf("delete from log_nodes where place >= 2 * %[1]d - bit_count(%[1]d::bigint::bit(64))", size),
 		fmt.Sprintf("update log_heads set size = %[1]d, signed = %[1]d, published = %[1]d", size))...)

@@ -44,7 +44,7 @@ func (a *Acts) Seal(ctx context.Context, now time.Time) (sealed int64, err error
 	s := sealing{acts: a, origin: state.Origin, at: moment(now)}
 	sealed, err = s.round(ctx)
 	var why *stopError
-	if errors.As(err, &why) {
+	if errors.As(err, &why) && ctx.Err() == nil { // a program that ends knows nothing of the tree
 		if why.why != state.StoppedFor {
 			a.log.ErrorContext(ctx, "SEALING STOPPED", "log", state.Origin, "why", why.why)
 			err = a.db.InTx(ctx, func(tx *db.Tx) error { return tx.StopLog(ctx, state.Epoch, why.why, s.at) })

@@ -4,7 +4,7 @@ const silentAfter = 30_000;
 
 /** @param {string} at @param {string} zone @param {boolean} seconds */
 function siteTime(at, zone, seconds) {
-	const options = { hour: "2-digit", minute: "2-digit", timeZone: zone };
+	const options = { hour: "2-digit", minute: "2-digit", timeZone: zone || "UTC" };
 	if (seconds) options.second = "2-digit";
 	return new Intl.DateTimeFormat("en-GB", options).format(new Date(at));
 }

@@ -16,8 +16,23 @@ function keepDraft(event) {
 /** @param {HTMLFormElement} form */
 const forgetDraft = (form) => remove("meta", draftName(form));
 
+// The draft of the form that was sent last: it goes once a page says that its
+// entry is stored, else the next entry would take its id and be no new one.
+const sentDraft = "settlemark-sent-draft";
+
+/** @param {HTMLFormElement} form */
+const draftSent = (form) => sessionStorage.setItem(sentDraft, draftName(form));
+
+async function forgetSent() {
+  const name = sessionStorage.getItem(sentDraft);
+  if (!name || !(document.querySelector("[data-undo]") || /[?&]saved=/.test(location.search))) return;
+  sessionStorage.removeItem(sentDraft);
+  await remove("meta", name);
+}
+
 /** Puts what was typed back into forms that are still as they were rendered. */
 async function restoreDrafts() {
+  await forgetSent();
   for (const form of /** @type {HTMLFormElement[]} */ (all("form.entry[data-form]"))) {
     const draft = await get("meta", draftName(form));
     if (!draft) continue;

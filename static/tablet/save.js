@@ -12,6 +12,7 @@ const known = (async () => {
 function onSubmit(event) {
   const form = /** @type {HTMLFormElement} */ (event.target);
   const run = frame();
+  if (form.matches("form.entry[data-form]")) draftSent(form);
   if (form.hasAttribute("data-direct")) return form.removeAttribute("data-direct");
   if (along === null && run && form.matches("form.entry[data-form]")) {
     event.preventDefault();

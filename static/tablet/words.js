@@ -19,8 +19,8 @@ function say(name, figures = {}) {
  * @param {number} ms
  * @param {string} [zone] of the page's site, unless another is meant
  */
-function siteTime(ms, zone = sayings.zone || undefined) {
-  return new Intl.DateTimeFormat("en-GB", { timeZone: zone, hour: "2-digit", minute: "2-digit" }).format(ms);
+function siteTime(ms, zone = sayings.zone) {
+  return new Intl.DateTimeFormat("en-GB", { timeZone: zone || "UTC", hour: "2-digit", minute: "2-digit" }).format(ms);
 }
 
 /**

@@ -35,7 +35,7 @@ func (s *Screens) fluids() register[commissioning.Fluid] {
 		},
 		key: func(f commissioning.Fluid) string { return f.Code },
 		cells: func(f commissioning.Fluid, _ []commissioning.Site) []string {
-			return []string{f.Code, f.Name, parts.PositionName(f.Position), f.Base, figuresKnown(f.Figures)}
+			return []string{f.Code, f.Name, parts.PositionName(f.Position).String(), f.Base, figuresKnown(f.Figures)}
 		},
 		values: func(f commissioning.Fluid) url.Values {
 			values := url.Values{"code": {f.Code}, "name": {f.Name}, "position": {string(f.Position)}, "base": {f.Base}}
@@ -72,8 +72,8 @@ func fluidInputs(_ []commissioning.Site, changing bool) []parts.Input {
 	inputs = append(inputs,
 		parts.Input{Name: "name", Label: words.Say("Name"), Required: true, MaxLength: 80},
 		parts.Input{Name: "position", Label: words.Say("Goes in as"), Required: true, Options: []parts.Option{
-			{Value: string(commissioning.Ink), Label: words.Plain(parts.PositionName(commissioning.Ink))},
-			{Value: string(commissioning.MakeUp), Label: words.Plain(parts.PositionName(commissioning.MakeUp))},
+			{Value: string(commissioning.Ink), Label: parts.PositionName(commissioning.Ink)},
+			{Value: string(commissioning.MakeUp), Label: parts.PositionName(commissioning.MakeUp)},
 		}},
 		parts.Input{Name: "base", Label: words.Say("Base"), Hint: words.Say("For the caution, such as ketone or ethanol. The safety data sheet binds."), Required: true, MaxLength: 40},
 	)

@@ -83,7 +83,7 @@ func (b *BoardView) Idle(u commissioning.Unit, released bool) {
 func (b *BoardView) EndsSoon(c commissioning.Certificate, now time.Time) {
 	if days, soon := c.Expiring(now); soon {
 		b.Ending = append(b.Ending, QueueRow{
-			Icon: "late", Tag: c.Unit, URL: urls.Unit(c.Unit), Cause: string(c.Number) + " " + parts.ExpiresIn(days), Since: *c.ValidUntil,
+			Icon: "late", Tag: c.Unit, URL: urls.Unit(c.Unit), Cause: string(c.Number) + " " + parts.ExpiresIn(days).String(), Since: *c.ValidUntil,
 			Age: parts.Day(*c.ValidUntil, c.TimeZone),
 		})
 	}
@@ -92,7 +92,7 @@ func (b *BoardView) EndsSoon(c commissioning.Certificate, now time.Time) {
 // TriedAs adds a person as whom somebody failed five times to prove their
 // identity.
 func (b *BoardView) TriedAs(name string, at, now time.Time) {
-	b.Tried = append(b.Tried, QueueRow{Tag: name, Since: at, Age: parts.Ago(at, now)})
+	b.Tried = append(b.Tried, QueueRow{Tag: name, Since: at, Age: parts.Ago(at, now).String()})
 }
 
 // Live adds a unit with its live run.
@@ -105,7 +105,7 @@ func (b *BoardView) Live(u commissioning.Unit, v RunView) {
 	t.Look, t.Word, t.Number, t.Part = state.look, state.word, state.number, state.part
 	t.Spoken = state.cause
 	b.Tiles = append(b.Tiles, t)
-	row := QueueRow{Tag: u.Tag, URL: t.URL, Cause: state.cause, Since: state.since, Age: parts.Ago(state.since, v.Now)}
+	row := QueueRow{Tag: u.Tag, URL: t.URL, Cause: state.cause, Since: state.since, Age: parts.Ago(state.since, v.Now).String()}
 	switch state.look {
 	case LookSign:
 		row.Icon, row.URL = "sign", urls.Review(v.Run.ID)

@@ -72,7 +72,7 @@ func statusLook(s commissioning.CertificateStatus) (icon, word, class string) {
 // valid one that ends soon, when that is.
 func standingLine(c commissioning.Certificate, now time.Time) string {
 	if _, soon := c.Expiring(now); soon {
-		return expiresIn(c, now)
+		return expiresIn(c, now).String()
 	}
 	s := c.Standing(now)
 	if s.At.IsZero() {
@@ -85,7 +85,7 @@ func standingLine(c commissioning.Certificate, now time.Time) string {
 	return line + ": " + s.Reason
 }
 
-func expiresIn(c commissioning.Certificate, now time.Time) string {
+func expiresIn(c commissioning.Certificate, now time.Time) words.Text {
 	days, _ := c.Expiring(now)
 	return parts.ExpiresIn(days)
 }

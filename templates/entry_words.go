@@ -26,7 +26,7 @@ func (v RunView) What(e commissioning.Entry) (about, found string) {
 	case commissioning.KindFaultCleared:
 		return faultName(v.Entry(e.Ref).Fault) + " fault cleared", e.How
 	case commissioning.KindLoad:
-		return parts.PositionName(e.Position) + " container put in", v.Answer(e)
+		return parts.PositionName(e.Position).String() + " container put in", v.Answer(e)
 	case commissioning.KindDrain:
 		return v.StepText(e.Step), v.Answer(e)
 	case commissioning.KindEmpty:

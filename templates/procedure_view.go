@@ -153,7 +153,7 @@ func everyWords(q commissioning.Quantity) string {
 	if q.Cadence.Text == "" {
 		return ""
 	}
-	return "every " + parts.Span(q.Cadence.D) + ", " + parts.Span(q.MaxGap.D) + " apart at most"
+	return "every " + parts.Span(q.Cadence.D).String() + ", " + parts.Span(q.MaxGap.D).String() + " apart at most"
 }
 
 // conditionLabels names what must hold, with the words of the quantities.

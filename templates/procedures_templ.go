@@ -149,9 +149,9 @@ func ProcedureList(f Frame, revisions []RevisionView, drafts []DraftLine, mayDra
 						return templ_7745c5c3_Err
 					}
 					var templ_7745c5c3_Var7 string
-					templ_7745c5c3_Var7, templ_7745c5c3_Err = templ.JoinStringErrs(parts.Span(v.Gates.Hold.Soak.D))
+					templ_7745c5c3_Var7, templ_7745c5c3_Err = templ.JoinStringErrs(parts.Say(ctx, parts.Span(v.Gates.Hold.Soak.D)))
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `procedures.templ`, Line: 54, Col: 74}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `procedures.templ`, Line: 54, Col: 90}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var7))
 					if templ_7745c5c3_Err != nil {

@@ -149,7 +149,7 @@ func (v RunView) fluidNeeds() []Need {
 			continue
 		}
 		n := Need{
-			Look: "warn", Icon: "look", Name: parts.PositionName(l.Entry.Position), Number: l.Entry.LevelPercent + " %", Meter: -1,
+			Look: "warn", Icon: "look", Name: parts.PositionName(l.Entry.Position).String(), Number: l.Entry.LevelPercent + " %", Meter: -1,
 			Reason: l.Problems[0].String(),
 		}
 		n.Act, n.ActIcon, n.URL = "Put in another container", "scan", v.loadURL(l.Entry)

@@ -119,7 +119,7 @@ func (v UnitView) renewal() string {
 		return ""
 	}
 	if days, soon := v.Newest.Expiring(v.Now); soon {
-		return "It " + parts.ExpiresIn(days) + "."
+		return "It " + parts.ExpiresIn(days).String() + "."
 	}
 	return ""
 }

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // Text is something to be said to a person: an English format, by which the
@@ -100,4 +102,19 @@ func (t Text) format(l Language) string {
 		return bare
 	}
 	return english
+}
+
+// Capital says a text with a capital in front, as the first of a sentence or of
+// a row.
+func Capital(t Text) Text { return Say("%s", capital{t}) }
+
+type capital struct{ text Text }
+
+func (c capital) In(l Language) string {
+	said := c.text.In(l)
+	if said == "" {
+		return ""
+	}
+	first, size := utf8.DecodeRuneInString(said)
+	return string(unicode.ToUpper(first)) + said[size:]
 }

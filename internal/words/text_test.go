@@ -23,6 +23,7 @@ func TestText(t *testing.T) {
 		{words.Many(1, "%d line", "%d lines"), "1 line", "1 line"},
 		{words.Many(0, "%d line", "%d lines"), "0 lines", "0 lines"},
 		{words.Text{}, "", ""},
+		{words.Say("%s fault", words.Capital(words.Say("pressure"))), "Pressure fault", "Störung Druck"},
 	} {
 		if got := c.text.In(words.English); got != c.english {
 			t.Errorf("English: %q, wants %q", got, c.english)

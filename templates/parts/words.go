@@ -2,6 +2,7 @@ package parts
 
 import (
 	"fmt"
+	"strconv"
 	"time"
 
 	"settlemark/internal/commissioning"
@@ -42,41 +43,38 @@ func Offset(at time.Time, zone string) string {
 }
 
 // Ago writes how long ago something was, in the largest whole unit.
-func Ago(at, now time.Time) string {
+func Ago(at, now time.Time) words.Text {
 	d := max(now.Sub(at), 0)
 	switch {
 	case d < time.Minute:
-		return "now"
+		return words.Say("now")
 	case d < 2*time.Hour:
-		return fmt.Sprintf("%d min", int(d.Minutes()))
+		return words.Say("%d min", int(d.Minutes()))
 	case d < 48*time.Hour:
-		return fmt.Sprintf("%d h", int(d.Hours()))
+		return words.Say("%d h", int(d.Hours()))
 	}
-	return fmt.Sprintf("%d days", int(d.Hours()/24))
+	return words.Many(int(d.Hours()/24), "%d day", "%d days")
 }
 
 // Span writes a length of time: "2 min", "90 min", "48 h", "180 days".
-func Span(d time.Duration) string {
+func Span(d time.Duration) words.Text {
 	switch {
 	case d%(24*time.Hour) == 0 && d >= 72*time.Hour:
-		return fmt.Sprintf("%d days", d/(24*time.Hour))
+		return words.Many(int(d/(24*time.Hour)), "%d day", "%d days")
 	case d%time.Hour == 0 && d >= 3*time.Hour:
-		return fmt.Sprintf("%d h", d/time.Hour)
+		return words.Say("%d h", int(d/time.Hour))
 	case d%time.Minute == 0:
-		return fmt.Sprintf("%d min", d/time.Minute)
+		return words.Say("%d min", int(d/time.Minute))
 	}
-	return fmt.Sprintf("%g s", d.Seconds())
+	return words.Say("%s s", words.Number(strconv.FormatFloat(d.Seconds(), 'f', -1, 64)))
 }
 
 // ExpiresIn says how soon something ends, in whole days.
-func ExpiresIn(days int) string {
-	switch days {
-	case 0:
-		return "expires within a day"
-	case 1:
-		return "expires in 1 day"
+func ExpiresIn(days int) words.Text {
+	if days == 0 {
+		return words.Say("expires within a day")
 	}
-	return fmt.Sprintf("expires in %d days", days)
+	return words.Many(days, "expires in %d day", "expires in %d days")
 }
 
 // RoleName writes a role for people.
@@ -106,11 +104,11 @@ func RoleList(p commissioning.Person) words.Text {
 }
 
 // PositionName writes where a fluid goes.
-func PositionName(p commissioning.Position) string {
+func PositionName(p commissioning.Position) words.Text {
 	if p == commissioning.MakeUp {
-		return "Make-up"
+		return words.Say("Make-up")
 	}
-	return "Ink"
+	return words.Say("Ink")
 }
 
 // Second writes the clock to the second: "14:23:07".

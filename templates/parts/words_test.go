@@ -36,7 +36,7 @@ func TestSpan(t *testing.T) {
 		90 * time.Second: "90 s", 2 * time.Minute: "2 min", 90 * time.Minute: "90 min", 2 * time.Hour: "120 min",
 		48 * time.Hour: "48 h", 180 * 24 * time.Hour: "180 days", 0: "0 min",
 	} {
-		if got := parts.Span(d); got != want {
+		if got := parts.Span(d).String(); got != want {
 			t.Errorf("%s: %q, wants %q", d, got, want)
 		}
 	}
@@ -48,7 +48,7 @@ func TestAgo(t *testing.T) {
 		-time.Minute: "now", 30 * time.Second: "now", 41 * time.Minute: "41 min", 119 * time.Minute: "119 min",
 		5 * time.Hour: "5 h", 72 * time.Hour: "3 days",
 	} {
-		if got := parts.Ago(now.Add(-back), now); got != want {
+		if got := parts.Ago(now.Add(-back), now).String(); got != want {
 			t.Errorf("%s ago: %q, wants %q", back, got, want)
 		}
 	}

@@ -1,12 +1,10 @@
 package handlers
 
 import (
-	"fmt"
-	"strings"
-
 	"settlemark/internal/commissioning"
 	"settlemark/internal/measure"
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 	"settlemark/templates"
 )
 
@@ -14,9 +12,9 @@ import (
 // Common practice, no source.
 var farPercent = measure.Whole(15)
 
-// doubt is a question about an entry that may be a slip, "" when there is none.
+// doubt is a question about an entry that may be a slip, empty when there is none.
 // Saying yes stores it as it is: a question never stops a fact.
-func doubt(v templates.RunView, e commissioning.Entry) string {
+func doubt(v templates.RunView, e commissioning.Entry) words.Text {
 	switch e.Kind {
 	case commissioning.KindReading:
 		return doubtReading(v, e)
@@ -27,24 +25,24 @@ func doubt(v templates.RunView, e commissioning.Entry) string {
 	case commissioning.KindStep:
 		return doubtValue(v, e)
 	}
-	return ""
+	return words.Text{}
 }
 
-func doubtReading(v templates.RunView, e commissioning.Entry) string {
+func doubtReading(v templates.RunView, e commissioning.Entry) words.Text {
 	last := v.Last(e.Quantity)
 	if e.State != nil || last == nil || last.Value == "" {
-		return ""
+		return words.Text{}
 	}
 	q, _ := v.Quantity(e.Quantity)
 	value, ok := measure.Convert(measure.Must(e.Value), e.Unit, q.Unit)
 	before := measure.Must(last.Value)
 	if !ok || before.Sign() == 0 || !far(value, before) {
-		return ""
+		return words.Text{}
 	}
-	question := fmt.Sprintf("%s %s? The last check was %s.", e.Value, measure.Sign(e.Unit), last.Value)
+	question := words.Say("%s %s? The last check was %s.", words.Number(e.Value), measure.Sign(e.Unit), words.Number(last.Value))
 	for _, slip := range []int64{10, 100, 1000} {
 		if !far(value.Times(measure.Whole(slip)), before) || !far(value.Over(measure.Whole(slip)), before) {
-			return question + " Decimal point?"
+			return words.Sentences(question, words.Say("Decimal point?"))
 		}
 	}
 	return question
@@ -55,8 +53,8 @@ func far(value, from measure.Decimal) bool {
 	return value.Minus(from).Abs().Times(measure.Whole(100)).Cmp(from.Abs().Times(farPercent)) > 0
 }
 
-func doubtLoad(v templates.RunView, e commissioning.Entry) string {
-	var odd []string
+func doubtLoad(v templates.RunView, e commissioning.Entry) words.Text {
+	var odd []words.Text
 	wanted := v.Unit.Ink
 	if e.Position == commissioning.MakeUp {
 		wanted = v.Unit.Makeup
@@ -66,47 +64,47 @@ func doubtLoad(v templates.RunView, e commissioning.Entry) string {
 		wanted = v.Wanted(*step)
 	}
 	if e.Fluid != wanted {
-		odd = append(odd, fmt.Sprintf("This is %s. %s takes %s here. Do not connect it.", e.Fluid, v.Unit.Tag, wanted))
+		odd = append(odd, words.Say("This is %s. %s takes %s here. Do not connect it.", e.Fluid, v.Unit.Tag, wanted))
 	}
 	if e.Expires < e.ObservedAt.In(v.Zone).Format("2006-01-02") {
-		odd = append(odd, fmt.Sprintf("Its use-by date, %s, is past.", e.Expires))
+		odd = append(odd, words.Say("Its use-by date, %s, is past.", e.Expires))
 	}
 	if step != nil && step.LevelAtLeastPercent != "" && measure.Must(e.LevelPercent).Cmp(measure.Must(step.LevelAtLeastPercent)) < 0 {
-		odd = append(odd, fmt.Sprintf("%s %% is below the %s %% that this line asks for.", e.LevelPercent, step.LevelAtLeastPercent))
+		odd = append(odd, words.Say("%s %% is below the %s %% that this line asks for.", words.Number(e.LevelPercent), words.Number(step.LevelAtLeastPercent)))
 	}
 	if len(odd) == 0 {
-		return ""
+		return words.Text{}
 	}
-	return strings.Join(odd, " ") + " If it is in the unit already, record it as it is."
+	return words.Sentences(append(odd, words.Say("If it is in the unit already, record it as it is."))...)
 }
 
-func doubtDrain(v templates.RunView, e commissioning.Entry) string {
+func doubtDrain(v templates.RunView, e commissioning.Entry) words.Text {
 	for _, c := range v.Exam.Containers {
 		if c.Name != e.Container {
 			continue
 		}
 		after := measure.Must(c.VolumeML).Plus(measure.Must(e.VolumeML))
 		if after.Cmp(measure.Must(c.LimitML)) > 0 {
-			return fmt.Sprintf("That makes %s mL in “%s”, over its limit of %s mL. Was it emptied first? Record that before. If it is so full, record it: a supervisor decides.",
-				after, c.Name, c.LimitML)
+			return words.Say("That makes %s mL in “%s”, over its limit of %s mL. Was it emptied first? Record that before. If it is so full, record it: a supervisor decides.",
+				words.Number(after.String()), c.Name, words.Number(c.LimitML))
 		}
 	}
-	return ""
+	return words.Text{}
 }
 
 // doubtValue lets the rules say whether the value of a line is in tolerance.
-func doubtValue(v templates.RunView, e commissioning.Entry) string {
+func doubtValue(v templates.RunView, e commissioning.Entry) words.Text {
 	step := v.Step(e.Step)
 	if step == nil || step.Ask != commissioning.AskValue || e.Outcome != commissioning.Done {
-		return ""
+		return words.Text{}
 	}
 	p := hypothetical(v, commissioning.Entry{
 		Kind: commissioning.KindReading, Quantity: step.Quantity, Value: e.Value, Unit: e.Unit, ObservedAt: e.ObservedAt,
 	})
 	if p.Good {
-		return ""
+		return words.Text{}
 	}
-	return fmt.Sprintf("%s %s: %s Look again. If it is so, record it: a supervisor decides.", e.Value, measure.Sign(e.Unit), p.Why)
+	return words.Say("%s %s: %s Look again. If it is so, record it: a supervisor decides.", words.Number(e.Value), measure.Sign(e.Unit), p.Why)
 }
 
 // hypothetical judges a reading as if it were the newest, without storing it.

@@ -40,7 +40,7 @@ func (s *Screens) RecordEntry(w http.ResponseWriter, r *http.Request) error {
 		return s.askAgain(w, r, v, templates.Typed{Form: form.Get("form"), Values: form}, nil)
 	}
 	recorded, ask, err := s.record(r, form, v)
-	if err == nil && ask == "" {
+	if err == nil && ask.Empty() {
 		return s.recordedPage(w, r, form.Get("form"), recorded)
 	}
 	typed := templates.Typed{Form: form.Get("form"), Values: form, Err: err, Ask: ask}
@@ -70,24 +70,24 @@ func (s *Screens) askAgain(w http.ResponseWriter, r *http.Request, v templates.R
 
 // record reads the form and stores the entry, unless something about it is
 // odd and the person has not said that they are sure.
-func (s *Screens) record(r *http.Request, form url.Values, v templates.RunView) (act.Recorded, string, error) {
+func (s *Screens) record(r *http.Request, form url.Values, v templates.RunView) (act.Recorded, words.Text, error) {
 	codes, err := s.DB.Fluids(r.Context())
 	if err != nil {
-		return act.Recorded{}, "", err
+		return act.Recorded{}, words.Text{}, err
 	}
 	e, err := formEntry(form, v, codes)
 	if err != nil {
-		return act.Recorded{}, "", err
+		return act.Recorded{}, words.Text{}, err
 	}
 	if err := v.Run.Accepts(e, *v.Viewer); err != nil {
-		return act.Recorded{}, "", err
+		return act.Recorded{}, words.Text{}, err
 	}
-	if q := doubt(v, e); q != "" && form.Get("sure") != "yes" {
+	if q := doubt(v, e); !q.Empty() && form.Get("sure") != "yes" {
 		return act.Recorded{}, q, nil
 	}
 	by := act.Author{Person: *v.Viewer, Device: session.Device(r), Form: true}
 	recorded, err := s.Acts.Record(r.Context(), by, v.Run.ID, []commissioning.Entry{e}, s.Now())
-	return recorded, "", err
+	return recorded, words.Text{}, err
 }
 
 // sectionOfForm finds the section of a line's form.

@@ -9,6 +9,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/rules"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates/parts"
 )
 
@@ -28,17 +29,18 @@ type Tile struct {
 	Tag    string
 	URL    string
 	Look   Look
-	Word   string // beside the shape, "" for a quiet tile
+	Word   words.Text // beside the shape, empty for a quiet tile
 	Number string // minutes left in the hold
 	Part   int    // percent of the bar, -1 without a bar
-	Spoken string // for a screen reader
+	Spoken words.Text // for a screen reader
 }
 
 // QueueRow is one thing that waits for a person.
 type QueueRow struct {
-	Icon, Tag, URL, Cause string
-	Since                 time.Time
-	Age                   string
+	Icon, Tag, URL string
+	Cause          words.Text
+	Since          time.Time
+	Age            words.Text
 }
 
 // Look is one of the few ways in which a tile stands out.
@@ -58,23 +60,23 @@ const (
 // looks in the order of the legend, with their words.
 var looks = []struct {
 	look  Look
-	words string
+	words words.Text
 }{
-	{LookSign, "waits for a person"},
-	{LookStop, "stopped"},
-	{LookLate, "late"},
-	{LookQuiet, "not heard from"},
-	{LookHold, "holding"},
-	{LookWork, "in work"},
-	{LookDone, "released"},
-	{LookIdle, "no release stands"},
+	{LookSign, words.Say("waits for a person")},
+	{LookStop, words.Say("stopped")},
+	{LookLate, words.Say("late")},
+	{LookQuiet, words.Say("not heard from")},
+	{LookHold, words.Say("holding")},
+	{LookWork, words.Say("in work")},
+	{LookDone, words.Say("released")},
+	{LookIdle, words.Say("no release stands")},
 }
 
 // Idle adds a unit without a live run; released says that a release stands.
 func (b *BoardView) Idle(u commissioning.Unit, released bool) {
-	t := Tile{Name: tileName(u), Tag: u.Tag, URL: urls.Unit(u.Tag), Look: LookIdle, Part: -1, Spoken: "no release stands"}
+	t := Tile{Name: tileName(u), Tag: u.Tag, URL: urls.Unit(u.Tag), Look: LookIdle, Part: -1, Spoken: words.Say("no release stands")}
 	if released {
-		t.Look, t.Spoken = LookDone, "released"
+		t.Look, t.Spoken = LookDone, words.Say("released")
 	}
 	b.Tiles = append(b.Tiles, t)
 }
@@ -83,8 +85,8 @@ func (b *BoardView) Idle(u commissioning.Unit, released bool) {
 func (b *BoardView) EndsSoon(c commissioning.Certificate, now time.Time) {
 	if days, soon := c.Expiring(now); soon {
 		b.Ending = append(b.Ending, QueueRow{
-			Icon: "late", Tag: c.Unit, URL: urls.Unit(c.Unit), Cause: string(c.Number) + " " + parts.ExpiresIn(days).String(), Since: *c.ValidUntil,
-			Age: parts.Day(*c.ValidUntil, c.TimeZone),
+			Icon: "late", Tag: c.Unit, URL: urls.Unit(c.Unit), Cause: words.Say("%s %s", string(c.Number), parts.ExpiresIn(days)), Since: *c.ValidUntil,
+			Age: words.Plain(parts.Day(*c.ValidUntil, c.TimeZone)),
 		})
 	}
 }
@@ -92,7 +94,7 @@ func (b *BoardView) EndsSoon(c commissioning.Certificate, now time.Time) {
 // TriedAs adds a person as whom somebody failed five times to prove their
 // identity.
 func (b *BoardView) TriedAs(name string, at, now time.Time) {
-	b.Tried = append(b.Tried, QueueRow{Tag: name, Since: at, Age: parts.Ago(at, now).String()})
+	b.Tried = append(b.Tried, QueueRow{Tag: name, Since: at, Age: parts.Ago(at, now)})
 }
 
 // Live adds a unit with its live run.
@@ -105,7 +107,7 @@ func (b *BoardView) Live(u commissioning.Unit, v RunView) {
 	t.Look, t.Word, t.Number, t.Part = state.look, state.word, state.number, state.part
 	t.Spoken = state.cause
 	b.Tiles = append(b.Tiles, t)
-	row := QueueRow{Tag: u.Tag, URL: t.URL, Cause: state.cause, Since: state.since, Age: parts.Ago(state.since, v.Now).String()}
+	row := QueueRow{Tag: u.Tag, URL: t.URL, Cause: state.cause, Since: state.since, Age: parts.Ago(state.since, v.Now)}
 	switch state.look {
 	case LookSign:
 		row.Icon, row.URL = "sign", urls.Review(v.Run.ID)
@@ -161,11 +163,12 @@ func BoardPieces(b BoardView) []Piece {
 func tileName(u commissioning.Unit) string { return fmt.Sprintf("tile-%d-%d", u.Site, u.Place) }
 
 type boardState struct {
-	look         Look
-	word, number string
-	part         int
-	cause        string
-	since        time.Time
+	look   Look
+	word   words.Text
+	number string
+	part   int
+	cause  words.Text
+	since  time.Time
 }
 
 // boardState is what stands out of a live run, worst first.
@@ -173,27 +176,34 @@ func (v RunView) boardState() boardState {
 	hold := v.Exam.Assessment.Hold
 	switch open := v.openFault(); {
 	case v.Run.State == commissioning.Submitted:
-		return boardState{LookSign, "sign", "", -1, v.Name(string(v.Run.Pen)) + " submitted", *v.Run.SubmittedAt}
+		return boardState{LookSign, words.Say("tile|sign"), "", -1, words.Say("%s submitted", v.Name(string(v.Run.Pen))), *v.Run.SubmittedAt}
 	case len(v.Exam.Assessment.DecisionsNeeded) > 0:
 		d := v.Exam.Assessment.DecisionsNeeded[0]
-		return boardState{LookSign, "rule", "", -1, "Needs your ruling: " + d.Text.String(), v.Entry(d.Ref).ObservedAt}
+		return boardState{LookSign, words.Say("tile|rule"), "", -1, words.Say("Needs your ruling: %s", d.Text), v.Entry(d.Ref).ObservedAt}
 	case open != nil:
-		return boardState{LookStop, "stop", "", -1, faultName(open.Fault) + " fault", open.ObservedAt}
+		return boardState{LookStop, words.Say("tile|stop"), "", -1, words.Say("%s fault", faultName(open.Fault)), open.ObservedAt}
 	case v.silence() > 0:
 		return v.silentState()
 	case hold.Verdict == rules.Pass:
-		return boardState{LookHold, "held", "", 100, "hold complete", v.Now}
+		return boardState{LookHold, words.Say("tile|held"), "", 100, words.Say("hold complete"), v.Now}
 	case hold.EarliestPass != nil:
 		left := max(hold.EarliestPass.Sub(v.Now), 0)
 		part := int(100 * hold.Held / max(hold.Required, 1))
-		return boardState{LookHold, "", wholeMinutes(left), part, "holding, " + wholeMinutes(left) + " min left", v.Now}
+		return boardState{LookHold, words.Text{}, wholeMinutes(left), part, words.Say("holding, %s min left", wholeMinutes(left)), v.Now}
 	case len(hold.Breaks) > 0 && v.jet() == "running":
 		last := hold.Breaks[len(hold.Breaks)-1]
-		return boardState{LookStop, "stop", "", -1, "Hold stopped " + times(len(hold.Breaks)), last.At}
+		return boardState{LookStop, words.Say("tile|stop"), "", -1, stoppedTimes(len(hold.Breaks)), last.At}
 	case v.settlingFor() > slowSettling:
-		return boardState{LookLate, "slow", "", -1, "Settling for over 2 h", v.Now.Add(slowSettling - v.settlingFor())}
+		return boardState{LookLate, words.Say("tile|slow"), "", -1, words.Say("Settling for over 2 h"), v.Now.Add(slowSettling - v.settlingFor())}
 	}
-	return boardState{LookWork, "", "", v.answeredPart(), "in work", v.Now}
+	return boardState{LookWork, words.Text{}, "", v.answeredPart(), words.Say("in work"), v.Now}
+}
+
+func stoppedTimes(n int) words.Text {
+	if n == 1 {
+		return words.Say("Hold stopped once")
+	}
+	return words.Say("Hold stopped %d times", n)
 }
 
 // Common practice, no source: an ink that has not settled in two hours is
@@ -205,9 +215,9 @@ func (v RunView) silentState() boardState {
 	gap := v.Series(v.Viscosity()).Quantity.MaxGap.D
 	last := v.Last(v.Viscosity()).Entry.ObservedAt
 	if v.silence() > 3*gap {
-		return boardState{LookQuiet, "quiet", "", -1, "Not heard from", last}
+		return boardState{LookQuiet, words.Say("tile|quiet"), "", -1, words.Say("Not heard from"), last}
 	}
-	return boardState{LookLate, "late", "", -1, "Check late", last.Add(gap)}
+	return boardState{LookLate, words.Say("late"), "", -1, words.Say("Check late"), last.Add(gap)}
 }
 
 // silence is how long nothing was heard while the jet runs, 0 while that is

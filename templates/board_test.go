@@ -47,10 +47,10 @@ func TestBoardLooks(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			tile := boarded(c.view).Tiles[0]
-			if tile.Look != c.look || tile.Word != c.word {
+			if tile.Look != c.look || tile.Word.String() != c.word {
 				t.Errorf("look %s, word %q; wants %s, %q (%s)", tile.Look, tile.Word, c.look, c.word, tile.Spoken)
 			}
-			if tile.Name != "tile-1-4" || tile.Spoken == "" {
+			if tile.Name != "tile-1-4" || tile.Spoken.Empty() {
 				t.Errorf("tile %+v", tile)
 			}
 		})
@@ -103,7 +103,7 @@ func TestReviewOpensFirst(t *testing.T) {
 	names := func(v templates.ReviewView) map[string]bool {
 		out := map[string]bool{}
 		for _, e := range v.OpenFirst() {
-			out[e.Name] = true
+			out[e.Name.String()] = true
 		}
 		return out
 	}

@@ -7,6 +7,8 @@ package templates
 import "github.com/a-h/templ"
 import templruntime "github.com/a-h/templ/runtime"
 
+import "settlemark/templates/parts"
+
 // conformity says by which rule the newest reading is in or out, and how sure
 // that is where the instrument's uncertainty is known.
 func conformity(v RunView) templ.Component {
@@ -26,20 +28,20 @@ func conformity(v RunView) templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		if c := v.conformity(); c.Rule != "" {
+		if c := v.conformity(); !c.Rule.Empty() {
 			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<p class=\"estimate conformity\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			if c.Sure != "" {
+			if !c.Sure.Empty() {
 				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 2, "<b>")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var2 string
-				templ_7745c5c3_Var2, templ_7745c5c3_Err = templ.JoinStringErrs(c.Sure)
+				templ_7745c5c3_Var2, templ_7745c5c3_Err = templ.JoinStringErrs(parts.Say(ctx, c.Sure))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `conformity.templ`, Line: 9, Col: 15}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `conformity.templ`, Line: 11, Col: 31}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var2))
 				if templ_7745c5c3_Err != nil {
@@ -51,9 +53,9 @@ func conformity(v RunView) templ.Component {
 				}
 			}
 			var templ_7745c5c3_Var3 string
-			templ_7745c5c3_Var3, templ_7745c5c3_Err = templ.JoinStringErrs(c.Rule)
+			templ_7745c5c3_Var3, templ_7745c5c3_Err = templ.JoinStringErrs(parts.Say(ctx, c.Rule))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `conformity.templ`, Line: 11, Col: 11}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `conformity.templ`, Line: 13, Col: 27}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var3))
 			if templ_7745c5c3_Err != nil {

@@ -1,25 +1,24 @@
 package templates
 
 import (
-	"fmt"
-
 	"settlemark/internal/commissioning"
+	"settlemark/internal/words"
 )
 
-// cannotCorrect says why an entry cannot be struck out here, "" when it can.
-func (v RunView) cannotCorrect(e commissioning.Entry) string {
+// cannotCorrect says why an entry cannot be struck out here, nothing when it can.
+func (v RunView) cannotCorrect(e commissioning.Entry) words.Text {
 	if by, struck := v.Exam.Struck[e.Seq]; struck {
-		return fmt.Sprintf("Entry %d has struck it out already.", by)
+		return words.Say("Entry %d has struck it out already.", by)
 	}
 	switch {
 	case e.Kind == commissioning.KindDisposition:
-		return "A supervisor's ruling is answered by another ruling, not struck out."
+		return words.Say("A supervisor's ruling is answered by another ruling, not struck out.")
 	case e.Kind == commissioning.KindCorrection && e.Replacement == nil:
-		return "A correction without a replacement cannot be struck out. Record the entry anew."
+		return words.Say("A correction without a replacement cannot be struck out. Record the entry anew.")
 	case !v.Writes():
-		return "Only who holds the pen of an open run can correct its entries."
+		return words.Say("Only who holds the pen of an open run can correct its entries.")
 	}
-	return ""
+	return words.Text{}
 }
 
 // replaceable says whether a correction may carry the right entry at once. A

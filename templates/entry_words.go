@@ -1,118 +1,118 @@
 package templates
 
 import (
-	"fmt"
 	"strings"
 	"time"
 
 	"settlemark/internal/commissioning"
-	"settlemark/internal/measure"
+	"settlemark/internal/words"
 	"settlemark/templates/parts"
 )
 
 // What says an entry in two parts: what it is about, and what was found.
-func (v RunView) What(e commissioning.Entry) (about, found string) {
+func (v RunView) What(e commissioning.Entry) (about, found words.Text) {
 	switch e.Kind {
 	case commissioning.KindStep:
-		return v.StepText(e.Step), v.Answer(e)
+		return words.Plain(v.StepText(e.Step)), v.Answer(e)
 	case commissioning.KindReading:
-		return v.Label(e.Quantity), v.Answer(e)
+		return words.Plain(v.Label(e.Quantity)), v.Answer(e)
 	case commissioning.KindStart:
-		return "Jet started", ""
+		return words.Say("Jet started"), words.Text{}
 	case commissioning.KindStop:
-		return "Jet stopped on purpose", ""
+		return words.Say("Jet stopped on purpose"), words.Text{}
 	case commissioning.KindFault:
-		return faultName(e.Fault) + " fault", ""
+		return words.Say("%s fault", faultName(e.Fault)), words.Text{}
 	case commissioning.KindFaultCleared:
-		return faultName(v.Entry(e.Ref).Fault) + " fault cleared", e.How
+		return words.Say("%s fault cleared", faultName(v.Entry(e.Ref).Fault)), words.Plain(e.How)
 	case commissioning.KindLoad:
-		return parts.PositionName(e.Position).String() + " container put in", v.Answer(e)
+		return words.Say("%s container put in", parts.PositionName(e.Position)), v.Answer(e)
 	case commissioning.KindDrain:
-		return v.StepText(e.Step), v.Answer(e)
+		return words.Plain(v.StepText(e.Step)), v.Answer(e)
 	case commissioning.KindEmpty:
-		return "Waste container “" + e.Container + "” emptied", e.Route
+		return words.Say("Waste container “%s” emptied", e.Container), words.Plain(e.Route)
 	case commissioning.KindDisposition:
-		return fmt.Sprintf("Ruling on entry %d: %sed", e.Ref, e.Decision), e.Reason
+		if e.Decision == commissioning.Reject {
+			return words.Say("Ruling on entry %d: rejected", e.Ref), words.Plain(e.Reason)
+		}
+		return words.Say("Ruling on entry %d: accepted", e.Ref), words.Plain(e.Reason)
 	case commissioning.KindCorrection:
-		return v.correctionWords(e), e.Reason
+		return v.correctionWords(e), words.Plain(e.Reason)
 	case commissioning.KindNote:
-		return "Note", e.Text
+		return words.Say("Note"), words.Plain(e.Text)
 	case commissioning.KindPhoto:
 		if e.Step != "" {
-			return v.StepText(e.Step), "photo"
+			return words.Plain(v.StepText(e.Step)), words.Say("photo")
 		}
-		return "Photo", ""
+		return words.Say("Photo"), words.Text{}
 	}
-	return string(e.Kind), ""
+	return words.Plain(string(e.Kind)), words.Text{}
 }
 
-func (v RunView) correctionWords(e commissioning.Entry) string {
+func (v RunView) correctionWords(e commissioning.Entry) words.Text {
 	if e.Replacement == nil {
-		return fmt.Sprintf("Entry %d struck out", e.Strikes)
+		return words.Say("Entry %d struck out", e.Strikes)
 	}
 	r := *e.Replacement
 	r.Seq = e.Seq
 	about, found := v.What(r)
-	if found == "" {
+	if found.Empty() {
 		found = about
 	}
-	return fmt.Sprintf("Entry %d struck out, replaced by: %s", e.Strikes, found)
+	return words.Say("Entry %d struck out, replaced by: %s", e.Strikes, found)
 }
 
 // Answer is the value of an entry in a few words.
-func (v RunView) Answer(e commissioning.Entry) string {
+func (v RunView) Answer(e commissioning.Entry) words.Text {
 	switch {
 	case e.Outcome == "not_applicable":
-		return "does not apply"
+		return words.Say("does not apply")
 	case e.State != nil && *e.State:
-		return "yes"
+		return words.Say("yes")
 	case e.State != nil:
-		return "no"
+		return words.Say("no")
 	case e.Value != "":
-		return e.Value + " " + measure.Sign(e.Unit)
+		return withUnit(e.Value, e.Unit)
 	case e.Kind == commissioning.KindLoad:
 		return loadWords(e)
 	case e.Kind == commissioning.KindDrain:
-		return e.VolumeML + " mL into " + e.Container
+		return words.Say("%s mL into %s", words.Number(e.VolumeML), e.Container)
 	case e.Kind == commissioning.KindPhoto:
-		return "photo"
+		return words.Say("photo")
 	case e.Kind == commissioning.KindStart:
-		return "started"
+		return words.Say("started")
 	case e.Choice != "":
-		return e.Choice
+		return words.Plain(e.Choice)
 	case v.isSample(e.Step):
 		if e.Text == "" {
-			return "read and recorded"
+			return words.Say("read and recorded")
 		}
-		return e.Text
+		return words.Plain(e.Text)
 	case e.Text != "":
-		return e.Text
+		return words.Plain(e.Text)
 	}
-	return "done"
+	return words.Say("done")
 }
 
 // ShortAnswer is the answer for the end of a row.
-func (v RunView) ShortAnswer(e commissioning.Entry) string {
+func (v RunView) ShortAnswer(e commissioning.Entry) words.Text {
 	switch e.Kind {
 	case commissioning.KindLoad:
-		return e.Fluid + ", " + e.LevelPercent + " %"
+		return words.Say("%s, %s %%", e.Fluid, words.Number(e.LevelPercent))
 	case commissioning.KindDrain:
-		return e.VolumeML + " mL"
+		return words.Say("%s mL", words.Number(e.VolumeML))
 	}
 	return v.Answer(e)
 }
 
-func loadWords(e commissioning.Entry) string {
-	words := []string{e.Fluid}
+func loadWords(e commissioning.Entry) words.Text {
+	lot, expires := words.Say("no lot"), words.Text{}
 	if e.Lot != nil && strings.TrimSpace(*e.Lot) != "" {
-		words = append(words, "lot "+*e.Lot)
-	} else {
-		words = append(words, "no lot")
+		lot = words.Say("lot %s", *e.Lot)
 	}
 	if e.Expires != "" {
-		words = append(words, "to "+e.Expires)
+		expires = words.Say("to %s", e.Expires)
 	}
-	return strings.Join(append(words, e.LevelPercent+" %"), ", ")
+	return words.Join(", ", words.Plain(e.Fluid), lot, expires, percentText(e.LevelPercent))
 }
 
 func (v RunView) isSample(step string) bool {
@@ -125,25 +125,28 @@ func (v RunView) isSample(step string) bool {
 }
 
 // Mark is a sign beside an entry: its icon and its words.
-type Mark struct{ Icon, Words string }
+type Mark struct {
+	Icon  string
+	Words words.Text
+}
 
 // Marks of an entry: struck, late, typed where others came by themselves,
 // ruled on, time not proven.
 func (v RunView) Marks(e commissioning.Entry) []Mark {
 	var marks []Mark
 	if by, ok := v.Exam.Struck[e.Seq]; ok {
-		marks = append(marks, Mark{"void", fmt.Sprintf("struck out by entry %d, does not count", by)})
+		marks = append(marks, Mark{"void", words.Say("struck out by entry %d, does not count", by)})
 	}
 	marks = append(marks, v.timeMarks(e)...)
 	if e.Kind == commissioning.KindReading || e.Kind == commissioning.KindLoad {
 		marks = append(marks, Mark{"pad", viaWords(e.Via)})
 	}
 	if ruling, ok := v.Exam.Rulings[e.Seq]; ok {
-		marks = append(marks, Mark{"sign", fmt.Sprintf("%sed by %s", ruling.Decision, v.Name(ruling.By))})
+		marks = append(marks, Mark{"sign", ruledBy(ruling, v.Name(ruling.By))})
 	}
 	for _, d := range v.Exam.Assessment.DecisionsNeeded {
 		if d.Ref == e.Seq {
-			marks = append(marks, Mark{"look", "waits for a supervisor's decision"})
+			marks = append(marks, Mark{"look", words.Say("waits for a supervisor's decision")})
 			break
 		}
 	}
@@ -153,7 +156,7 @@ func (v RunView) Marks(e commissioning.Entry) []Mark {
 // timeMarks say what is odd about when an entry was typed.
 func (v RunView) timeMarks(e commissioning.Entry) []Mark {
 	if e.Clock != nil && e.Clock.Proven != nil && !*e.Clock.Proven {
-		return []Mark{{"late", "time not proven"}}
+		return []Mark{{"late", words.Say("time not proven")}}
 	}
 	if e.CapturedAt == nil || e.CapturedAt.Sub(e.ObservedAt) < lateEnoughToShow {
 		return nil
@@ -162,17 +165,24 @@ func (v RunView) timeMarks(e commissioning.Entry) []Mark {
 	if v.Exam.Late[e.Seq] {
 		icon = "late"
 	}
-	return []Mark{{icon, "typed " + minutesText(e.CapturedAt.Sub(e.ObservedAt).Truncate(time.Second)) + " later"}}
+	return []Mark{{icon, words.Say("typed %s later", minutesText(e.CapturedAt.Sub(e.ObservedAt).Truncate(time.Second)))}}
 }
 
-func viaWords(via string) string {
+func viaWords(via string) words.Text {
 	switch via {
 	case "logger":
-		return "from the unit"
+		return words.Say("from the unit")
 	case "import":
-		return "imported"
+		return words.Say("imported")
 	case "scan":
-		return "scanned"
+		return words.Say("scanned")
 	}
-	return "typed"
+	return words.Say("typed")
+}
+
+func ruledBy(ruling commissioning.Entry, by string) words.Text {
+	if ruling.Decision == commissioning.Reject {
+		return words.Say("rejected by %s", by)
+	}
+	return words.Say("accepted by %s", by)
 }

@@ -61,7 +61,7 @@ func (v RunView) sectionOldFluid(s SectionView) (Estimate, bool) {
 	drained := slices.ContainsFunc(s.Lines, func(l rules.StepState) bool {
 		return l.Step.Ask == commissioning.AskDrain && len(l.Answers) > 0
 	})
-	if !drained || s.Shut != "" {
+	if !drained || !s.Shut.Empty() {
 		return Estimate{}, false
 	}
 	return v.oldFluid(s.Index, firstAssumed())

@@ -1,8 +1,6 @@
 package templates
 
 import (
-	"fmt"
-
 	"settlemark/internal/rules"
 	"settlemark/internal/words"
 )
@@ -17,15 +15,15 @@ func (v RunView) openFaults() []rules.FaultState {
 	return open
 }
 
-func (v RunView) faultsSub() string {
+func (v RunView) faultsSub() words.Text {
 	open, all := len(v.openFaults()), len(v.Exam.Faults)
 	switch {
 	case all == 0:
-		return "None so far."
+		return words.Say("None so far.")
 	case open == 0:
-		return words.Count(all, "fault") + ", all cleared."
+		return words.Many(all, "%d fault, cleared.", "%d faults, all cleared.")
 	}
-	return words.Count(all, "fault") + ", " + fmt.Sprint(open) + " open."
+	return words.Many(all, "%d fault, %d open.", "%d faults, %d open.", open)
 }
 
 // needsStart says whether a fault came after the last start: the jet is

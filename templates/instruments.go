@@ -4,6 +4,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/measure"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 )
 
 // MeasuredWith lists the instruments that the run names, as they stood when it
@@ -11,14 +12,14 @@ import (
 func (v RunView) MeasuredWith() []Evidence {
 	var out []Evidence
 	for _, i := range v.Exam.Instruments {
-		e := Evidence{"met", i.Code, i.Name + ", serial " + i.Serial + ", " + string(i.Quantity) + ": " + measure.Signs(i.UncertaintyInWords().String()) + "; calibration due " + i.Due, urls.Logbook(v.Run.ID)}
+		e := Evidence{"met", words.Plain(i.Code), words.Plain(i.Name + ", serial " + i.Serial + ", " + string(i.Quantity) + ": " + measure.Signs(i.UncertaintyInWords().String()) + "; calibration due " + i.Due), urls.Logbook(v.Run.ID)}
 		switch {
 		case i.Overdue != nil:
-			e.Icon, e.Detail, e.URL = "look", e.Detail+", overdue", v.entryURL(i.Overdue.Seq)
+			e.Icon, e.Detail, e.URL = "look", words.Say("%s, overdue", e.Detail), v.entryURL(i.Overdue.Seq)
 		case i.Coarse != nil:
-			e.Icon, e.Detail, e.URL = "look", e.Detail+"; less sure than the procedure counts with", v.entryURL(i.Coarse.Seq)
+			e.Icon, e.Detail, e.URL = "look", words.Say("%s; less sure than the procedure counts with", e.Detail), v.entryURL(i.Coarse.Seq)
 		case v.overdueNow(i.Instrument):
-			e.Icon, e.Detail = "look", e.Detail+", overdue"
+			e.Icon, e.Detail = "look", words.Say("%s, overdue", e.Detail)
 		}
 		out = append(out, e)
 	}

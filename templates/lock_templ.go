@@ -304,7 +304,7 @@ func unlockFields(form parts.Form, rp string) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = parts.Button("duty", "", "Unlock").Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = parts.Button("duty", "", parts.T(ctx, "Unlock")).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

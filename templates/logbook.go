@@ -1,9 +1,8 @@
 package templates
 
 import (
-	"fmt"
-
 	"settlemark/internal/commissioning"
+	"settlemark/internal/words"
 )
 
 // perLogbookPage is how many entries one page of the logbook shows.
@@ -38,7 +37,9 @@ func (p LogbookPages) of(entries []commissioning.Entry) []commissioning.Entry {
 }
 
 // words say which entries these are.
-func (p LogbookPages) words() string {
+func (p LogbookPages) words() words.Text {
 	first := (p.page() - 1) * perLogbookPage
-	return fmt.Sprintf("Entries %d to %d of %d", first+1, min(first+perLogbookPage, p.Total), p.Total)
+	return words.Say("Entries %d to %d of %d", first+1, min(first+perLogbookPage, p.Total), p.Total)
 }
+
+func entryCount(n int) words.Text { return words.Many(n, "%d entry", "%d entries") }

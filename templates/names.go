@@ -1,6 +1,7 @@
 package templates
 
 import (
+	"strings"
 	"time"
 
 	"settlemark/internal/commissioning"
@@ -32,4 +33,11 @@ func GrantTicks(grants []commissioning.Grant) []string {
 		out = append(out, g.Code())
 	}
 	return out
+}
+
+func sentenceCase(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
 }

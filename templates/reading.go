@@ -1,7 +1,6 @@
 package templates
 
 import (
-	"fmt"
 	"strings"
 
 	"settlemark/internal/chart"
@@ -43,20 +42,22 @@ func (p Pad) places() int {
 	return places
 }
 
-func (p Pad) placesWords() string {
+func (p Pad) placesWords() words.Text {
 	switch n := p.places(); n {
 	case 0:
-		return "Whole numbers."
+		return words.Say("Whole numbers.")
 	case 1:
-		return "One decimal."
+		return words.Say("One decimal.")
 	case 2:
-		return "Two decimals."
+		return words.Say("Two decimals.")
 	default:
-		return fmt.Sprintf("%d decimals.", n)
+		return words.Say("%d decimals.", n)
 	}
 }
 
-func (v RunView) padTitle(p Pad) string { return p.Quantity.Label + ", " + v.Clock(v.Now) + " check" }
+func (v RunView) padTitle(p Pad) words.Text {
+	return words.Say("%s, %s check", p.Quantity.Label, v.Clock(v.Now))
+}
 
 func (v RunView) padRuler(l words.Language, p Pad) templ.Component {
 	g := chart.Gauge{Lower: short(p.Gauge.Lower), Target: p.Gauge.Target, Upper: short(p.Gauge.Upper)}
@@ -88,11 +89,11 @@ func (v RunView) before(quantity string) []rules.Point {
 	return out
 }
 
-func (v RunView) pointWords(p rules.Point) string {
+func (v RunView) pointWords(p rules.Point) words.Text {
 	if p.Value == "" {
 		return v.Answer(p.Entry)
 	}
-	return p.Value
+	return words.Say("%s", words.Number(p.Value))
 }
 
 func (v RunView) lastValue(p Pad) string {
@@ -110,14 +111,17 @@ func (v RunView) quantityOptions() []parts.Option {
 	return out
 }
 
-var keypad = []string{"1", "2", "3", "4", "5", "6", "7", "8", "9", ".", "0", "delete"}
+// keypad is the keys with the reader's decimal mark.
+func keypad(l words.Language) []string {
+	return []string{"1", "2", "3", "4", "5", "6", "7", "8", "9", l.Mark(), "0", "delete"}
+}
 
-func keyLabel(key string) string {
+func keyLabel(key string) words.Text {
 	switch key {
-	case ".":
-		return "decimal point"
+	case ".", ",":
+		return words.Say("decimal point")
 	case "delete":
-		return "Delete last digit"
+		return words.Say("Delete last digit")
 	}
-	return key
+	return words.Plain(key)
 }

@@ -45,16 +45,16 @@ func (f ReviewForm) For(name string) parts.Form {
 func (v ReviewView) HeadHex() string { return hex.EncodeToString(v.Head) }
 
 // Title of the page, by what can be done on it.
-func (v ReviewView) Title() string {
+func (v ReviewView) Title() words.Text {
 	switch v.Run.State {
 	case commissioning.Submitted:
-		return "Check the work, then sign"
+		return words.Say("Check the work, then sign")
 	case commissioning.Released:
-		return "Checked, signed and released"
+		return words.Say("Checked, signed and released")
 	case commissioning.Abandoned:
-		return "Abandoned"
+		return words.Say("Abandoned")
 	}
-	return "Work so far"
+	return words.Say("Work so far")
 }
 
 // recordName is the same as long as nothing was added to the run.
@@ -63,16 +63,16 @@ func (v RunView) recordName() string {
 }
 
 // standing is the line beside the run's number.
-func (v ReviewView) standing() string {
+func (v ReviewView) standing() words.Text {
 	switch v.Run.State {
 	case commissioning.Submitted:
-		return "submitted " + v.Clock(*v.Run.SubmittedAt)
+		return words.Say("submitted %s", v.Clock(*v.Run.SubmittedAt))
 	case commissioning.Released:
-		return "released " + v.Clock(*v.Run.ReleasedAt)
+		return words.Say("released %s", v.Clock(*v.Run.ReleasedAt))
 	case commissioning.Abandoned:
-		return "abandoned " + v.Clock(*v.Run.AbandonedAt)
+		return words.Say("abandoned %s", v.Clock(*v.Run.AbandonedAt))
 	}
-	return "open, last entry " + v.Clock(v.lastTaken())
+	return words.Say("open, last entry %s", v.Clock(v.lastTaken()))
 }
 
 // Submission is the engineer's signature of this round, nil before it.
@@ -182,7 +182,11 @@ func (v ReviewView) MayReturn() bool {
 }
 
 // Evidence is one line that leads to what it speaks of.
-type Evidence struct{ Icon, Name, Detail, URL string }
+type Evidence struct {
+	Icon         string
+	Name, Detail words.Text
+	URL          string
+}
 
 // OpenFirst lists what is out of the ordinary.
 func (v ReviewView) OpenFirst() []Evidence {
@@ -191,14 +195,14 @@ func (v ReviewView) OpenFirst() []Evidence {
 		out = append(out, Evidence{f.Icon, f.Name, f.Detail, urls.Logbook(v.Run.ID)})
 	}
 	for _, r := range v.Returns {
-		out = append(out, Evidence{"look", "Sent back", fmt.Sprintf("by %s at %s: %s", r.By, v.Clock(r.At), r.Reason), urls.Logbook(v.Run.ID)})
+		out = append(out, Evidence{"look", words.Say("Sent back"), words.Say("%s by %s: %s", v.Clock(r.At), r.By, r.Reason), urls.Logbook(v.Run.ID)})
 	}
 	for _, seq := range sortedKeys(v.Exam.Rulings) {
 		r := v.Exam.Rulings[seq]
-		out = append(out, Evidence{"sign", "Ruled on", fmt.Sprintf("entry %d %sed by %s: %s", seq, r.Decision, v.Name(r.By), r.Reason), v.entryURL(seq)})
+		out = append(out, Evidence{"sign", words.Say("Ruled on"), words.Say("entry %d %s: %s", seq, ruledBy(r, v.Name(r.By)), r.Reason), v.entryURL(seq)})
 	}
 	if n := v.together(); n > 0 {
-		out = append(out, Evidence{"look", "Entered together", fmt.Sprintf("%d entries typed within a minute, after a silence", n), urls.Logbook(v.Run.ID)})
+		out = append(out, Evidence{"look", words.Say("Entered together"), words.Say("%d entries typed within a minute, after a silence", n), urls.Logbook(v.Run.ID)})
 	}
 	return out
 }
@@ -211,40 +215,40 @@ func (v RunView) entryURL(seq int) string {
 func (v ReviewView) Expected() []Evidence {
 	a := v.Exam.Assessment
 	var out []Evidence
-	add := func(verdict rules.Verdict, name, detail, url string) {
+	add := func(verdict rules.Verdict, name, detail words.Text, url string) {
 		if verdict == rules.Pass {
 			out = append(out, Evidence{"met", name, detail, url})
 		}
 	}
-	add(a.Steps.Verdict, "Steps", words.Count(len(v.Exam.Steps), "step")+" answered, in order", urls.RunStep(v.Run.ID, 0))
-	add(a.Fluids.Verdict, "Fluids", words.Count(len(v.Exam.Loads), "container")+" put in, each as asked; "+v.wasteWords(), urls.Logbook(v.Run.ID))
-	add(a.Faults.Verdict, "Faults", faultCount(a.Faults.Count), urls.Logbook(v.Run.ID))
-	add(a.Viscosity.Verdict, "Viscosity", viscosityWords(a.Viscosity), "#evidence")
+	add(a.Steps.Verdict, words.Say("Steps"), words.Many(len(v.Exam.Steps), "%d step answered, in order", "%d steps answered, in order"), urls.RunStep(v.Run.ID, 0))
+	add(a.Fluids.Verdict, words.Say("Fluids"), words.Many(len(v.Exam.Loads), "%d container put in, as asked; %s", "%d containers put in, each as asked; %s", v.wasteWords()), urls.Logbook(v.Run.ID))
+	add(a.Faults.Verdict, words.Say("Faults"), faultCount(a.Faults.Count), urls.Logbook(v.Run.ID))
+	add(a.Viscosity.Verdict, words.Say("Viscosity"), viscosityWords(a.Viscosity), "#evidence")
 	if a.Hold.From != nil && a.Hold.To != nil {
-		detail := fmt.Sprintf("%s to %s, %s without a break; %s needed", v.Clock(*a.Hold.From), v.Clock(*a.Hold.To), minutesText(a.Hold.Held), minutesText(a.Hold.Required))
-		add(a.Hold.Verdict, "Hold", detail, "#evidence")
+		detail := words.Say("%s to %s, %s without a break; %s needed", v.Clock(*a.Hold.From), v.Clock(*a.Hold.To), minutesText(a.Hold.Held), minutesText(a.Hold.Required))
+		add(a.Hold.Verdict, words.Say("Hold"), detail, "#evidence")
 	}
 	return out
 }
 
-func faultCount(n int) string {
+func faultCount(n int) words.Text {
 	if n == 0 {
-		return "none"
+		return words.Say("none")
 	}
-	return words.Count(n, "fault") + ", cleared, within what is expected"
+	return words.Many(n, "%d fault, cleared, within what is expected", "%d faults, cleared, within what is expected")
 }
 
-func viscosityWords(g rules.ViscosityGate) string {
+func viscosityWords(g rules.ViscosityGate) words.Text {
 	if g.Lower == "" || g.Upper == "" {
-		return fmt.Sprintf("%d checks in band", g.Checks)
+		return words.Many(g.Checks, "%d check in band", "%d checks in band")
 	}
-	return fmt.Sprintf("%s in %s to %s, %d of %d checks", g.Value, g.Lower, g.Upper, g.Checks, g.Required)
+	return words.Say("%s in %s to %s, %d of %d checks", words.Number(g.Value), words.Number(g.Lower), words.Number(g.Upper), g.Checks, g.Required)
 }
 
-func (v ReviewView) wasteWords() string {
+func (v ReviewView) wasteWords() words.Text {
 	if len(v.Exam.Containers) == 0 {
-		return "no waste"
+		return words.Say("no waste")
 	}
 	c := v.Exam.Containers[0]
-	return fmt.Sprintf("%s container %s %% full", c.Name, c.PercentFull)
+	return words.Say("%s container %s %% full", c.Name, words.Number(c.PercentFull))
 }

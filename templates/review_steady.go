@@ -18,16 +18,17 @@ import (
 func (v ReviewView) Steadiness() []Evidence {
 	var out []Evidence
 	for _, s := range v.Exam.Stability(v.Procedure.Gates.Hold) {
-		e := Evidence{"met", s.Quantity.Label, "", "#evidence"}
+		e := Evidence{"met", words.Plain(s.Quantity.Label), words.Text{}, "#evidence"}
 		switch s.State {
 		case rules.TooFew:
-			e.Icon, e.Detail = "open", fmt.Sprintf("Not enough points to say whether it drifts: %s in the hold.", words.Count(s.Trend.N, "reading"))
+			e.Icon, e.Detail = "open", words.Many(s.Trend.N,
+				"Not enough points to say whether it drifts: %d reading in the hold.", "Not enough points to say whether it drifts: %d readings in the hold.")
 		case rules.Drifting:
-			e.Icon, e.Detail = "look", "In tolerance but still drifting "+drift(s)+"."
+			e.Icon, e.Detail = "look", drift(s)
 		default:
-			e.Detail = "No drift seen in " + words.Count(s.Trend.N, "reading") + "."
+			e.Detail = words.Many(s.Trend.N, "No drift seen in %d reading.", "No drift seen in %d readings.")
 		}
-		e.Detail += scatter(s)
+		e.Detail = words.Sentences(e.Detail, scatter(s))
 		out = append(out, e)
 	}
 	return out
@@ -52,34 +53,36 @@ func (v ReviewView) SteadyCharts(l words.Language) []templ.Component {
 	return out
 }
 
-// drift writes a slope: up 0.04 mPa·s per hour (90 %: 0.02 to 0.07).
-func drift(s rules.Stability) string {
-	way := "up"
+// drift says a slope: up 0.04 mPa·s per hour (90 %: 0.02 to 0.07).
+func drift(s rules.Stability) words.Text {
+	slope := words.Say("%s %s per hour", twoDigits(s.PerHour), measure.Sign(s.Quantity.Unit))
+	if s.Bounded {
+		low, high := math.Abs(s.Lowest), math.Abs(s.Utmost)
+		slope = words.Say("%s (90 %%: %s to %s)", slope, twoDigits(min(low, high)), twoDigits(max(low, high)))
+	}
 	if s.PerHour < 0 {
-		way = "down"
+		return words.Say("In tolerance but still drifting down %s.", slope)
 	}
-	text := fmt.Sprintf("%s %s %s per hour", way, twoDigits(s.PerHour), measure.Sign(s.Quantity.Unit))
-	if !s.Bounded {
-		return text
-	}
-	low, high := math.Abs(s.Lowest), math.Abs(s.Utmost)
-	return fmt.Sprintf("%s (90 %%: %s to %s)", text, twoDigits(min(low, high)), twoDigits(max(low, high)))
+	return words.Say("In tolerance but still drifting up %s.", slope)
 }
 
-// scatter says what the individuals view shows, "" without a range.
-func scatter(s rules.Stability) string {
+// scatter says what the individuals view shows, nothing without a range.
+func scatter(s rules.Stability) words.Text {
 	if s.Individuals.Ranges == 0 {
-		return ""
+		return words.Text{}
 	}
 	v := s.Individuals
+	lower, upper := fourDigits(v.Lower), fourDigits(v.Upper)
 	if v.Outside == 0 {
-		return fmt.Sprintf(" From reading to reading it moves by %s; none lies outside %.4g to %.4g.", twoDigits(v.MeanRange), v.Lower, v.Upper)
+		return words.Say("From reading to reading it moves by %s; none lies outside %s to %s.", twoDigits(v.MeanRange), lower, upper)
 	}
-	return fmt.Sprintf(" From reading to reading it moves by %s; %d of %d outside %.4g to %.4g.", twoDigits(v.MeanRange), v.Outside, v.N, v.Lower, v.Upper)
+	return words.Say("From reading to reading it moves by %s; %d of %d outside %s to %s.", twoDigits(v.MeanRange), v.Outside, v.N, lower, upper)
 }
 
 // twoDigits writes a size with two significant digits.
-func twoDigits(x float64) string {
+func twoDigits(x float64) words.Number {
 	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(math.Abs(x), 'e', 1, 64), 64)
-	return strconv.FormatFloat(rounded, 'f', -1, 64)
+	return words.Number(strconv.FormatFloat(rounded, 'f', -1, 64))
 }
+
+func fourDigits(x float64) words.Number { return words.Number(fmt.Sprintf("%.4g", x)) }

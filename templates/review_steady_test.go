@@ -32,7 +32,7 @@ func TestSteadiness(t *testing.T) {
 			run := tell(t).until("Settle").read(60, c.values...).view(60 + 3*float64(len(c.values)-1))
 			v := templates.ReviewView{RunView: run}
 			rows := v.Steadiness()
-			if len(rows) != 1 || !strings.Contains(rows[0].Detail, c.says) || rows[0].Icon != c.icon {
+			if len(rows) != 1 || !strings.Contains(rows[0].Detail.String(), c.says) || rows[0].Icon != c.icon {
 				t.Fatalf("%+v", rows)
 			}
 			doc := render(t, templates.ReviewPage(templates.Frame{Person: v.Viewer, Site: v.Site, Now: v.Now}, v))

@@ -1,7 +1,6 @@
 package templates
 
 import (
-	"fmt"
 	"strconv"
 	"strings"
 
@@ -9,6 +8,7 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 )
 
 func cautionTitles(all []commissioning.Caution) string {
@@ -39,10 +39,10 @@ func withoutDeferral(text string) string {
 	return strings.TrimSuffix(text, commissioning.Deferral)
 }
 
-func (v RunView) cardSub(s SectionView) string {
-	sub := fmt.Sprintf("Section %d of %d. %d of %d lines done.", s.Index+1, len(v.Procedure.Sections), s.Done(), len(s.Lines))
+func (v RunView) cardSub(s SectionView) words.Text {
+	sub := words.Say("Section %d of %d. %d of %d lines done.", s.Index+1, len(v.Procedure.Sections), s.Done(), len(s.Lines))
 	if s.Section.AnyOrder {
-		sub += " In any order."
+		sub = words.Sentences(sub, words.Say("In any order."))
 	}
 	return sub
 }
@@ -76,7 +76,7 @@ func (v RunView) foldGroup(name string) string {
 }
 
 func (v RunView) firstOpen(s SectionView) string {
-	if s.Shut != "" {
+	if !s.Shut.Empty() {
 		return ""
 	}
 	for _, l := range s.Lines {
@@ -121,7 +121,10 @@ func (v RunView) gateReasons(gate string) []rules.Reason {
 }
 
 // FaultPlace is one fault that happened, or the empty place of one that may.
-type FaultPlace struct{ Look, Icon, Name, Small string }
+type FaultPlace struct {
+	Look, Icon  string
+	Name, Small words.Text
+}
 
 func (v RunView) faultPlaces() []FaultPlace {
 	var places []FaultPlace
@@ -131,7 +134,7 @@ func (v RunView) faultPlaces() []FaultPlace {
 			places = append(places, v.faultPlace(f, i < kind.AtMost))
 		}
 		for i := len(seen); i < kind.AtMost; i++ {
-			places = append(places, FaultPlace{"empty", "quiet", faultName(kind.Kind), "may happen at the start"})
+			places = append(places, FaultPlace{"empty", "quiet", faultName(kind.Kind), words.Say("may happen at the start")})
 		}
 	}
 	for _, kind := range append(v.Procedure.Faults.Others, "other") {
@@ -153,14 +156,13 @@ func (v RunView) faultsOf(kind string) []rules.FaultState {
 }
 
 func (v RunView) faultPlace(f rules.FaultState, expected bool) FaultPlace {
-	p := FaultPlace{"cleared", "fault", faultName(f.Entry.Fault), v.Clock(f.Entry.ObservedAt)}
+	at := v.Clock(f.Entry.ObservedAt)
 	if f.ClearedBy == nil {
-		p.Look, p.Icon, p.Small = "open", "stop", p.Small+", not cleared"
-		return p
+		return FaultPlace{"open", "stop", faultName(f.Entry.Fault), words.Say("%s, not cleared", at)}
 	}
-	p.Small += ", cleared " + v.Clock(f.ClearedBy.ObservedAt)
+	small := words.Say("%s, cleared %s", at, v.Clock(f.ClearedBy.ObservedAt))
 	if !expected {
-		p.Look, p.Icon, p.Small = "beyond", "stop", p.Small+", a supervisor decides"
+		return FaultPlace{"beyond", "stop", faultName(f.Entry.Fault), words.Say("%s, a supervisor decides", small)}
 	}
-	return p
+	return FaultPlace{"cleared", "fault", faultName(f.Entry.Fault), small}
 }

@@ -36,7 +36,7 @@ func TestForecastInTheLead(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			l := tell(t).until("Settle").read(60, c.values...).view(c.minute).Lead()
-			if l.Word != c.word || !strings.HasPrefix(l.Then, c.then) || l.Then != c.then && strings.HasSuffix(c.then, "running.") {
+			if l.Word.String() != c.word || !strings.HasPrefix(l.Then.String(), c.then) || l.Then.String() != c.then && strings.HasSuffix(c.then, "running.") {
 				t.Errorf("%q: %q %q", l.Word, l.Say, l.Then)
 			}
 		})

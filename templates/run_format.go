@@ -1,13 +1,16 @@
 package templates
 
 import (
+	"context"
 	"fmt"
 	"math"
-	"strings"
 	"time"
 
+	"settlemark/internal/commissioning"
 	"settlemark/internal/measure"
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
+	"settlemark/templates/parts"
 )
 
 // A time typed less than this after the fact is as good as "now".
@@ -21,22 +24,23 @@ func wholeMinutes(d time.Duration) string {
 // wholeMinutesDown counts only full minutes: what is proven, not what is hoped.
 func wholeMinutesDown(d time.Duration) string { return fmt.Sprint(int(d / time.Minute)) }
 
-func minutesText(d time.Duration) string {
+// minutesText counts in minutes however many, as the largest number of the page does.
+func minutesText(d time.Duration) words.Text {
 	if d%time.Minute == 0 {
-		return fmt.Sprintf("%d min", int(d/time.Minute))
+		return words.Say("%d min", int(d/time.Minute))
 	}
 	if d < time.Minute {
-		return fmt.Sprintf("%d s", int(d/time.Second))
+		return words.Say("%d s", int(d/time.Second))
 	}
-	return fmt.Sprintf("%d min %d s", int(d/time.Minute), int(d%time.Minute/time.Second))
+	return words.Say("%d min %d s", int(d/time.Minute), int(d%time.Minute/time.Second))
 }
 
 // heldOf is how much of a soak is proven: "12 of 60 min", at first "40 s of 3 min".
-func heldOf(held, soak time.Duration) string {
+func heldOf(held, soak time.Duration) words.Text {
 	if 0 < held && held < time.Minute {
-		return minutesText(held) + " of " + minutesText(soak)
+		return words.Say("%s of %s", minutesText(held), minutesText(soak))
 	}
-	return fmt.Sprintf("%d of %s", int(held/time.Minute), minutesText(soak))
+	return words.Say("%d of %s", int(held/time.Minute), minutesText(soak))
 }
 
 // clockLeft is minutes and seconds, for the next check only.
@@ -54,29 +58,34 @@ func ceilMinute(t time.Time) time.Time {
 
 // faultName is the word for a kind of fault: "over_temperature" reads
 // "Over temperature".
-func faultName(kind string) string { return sentenceCase(strings.ReplaceAll(kind, "_", " ")) }
+func faultName(kind string) words.Text { return words.Capital(commissioning.FaultName(kind)) }
 
-func sentenceCase(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
+// judged says a sentence of the rules, its units as they are printed.
+func judged(ctx context.Context, sentence words.Text) string {
+	return measure.Signs(parts.Say(ctx, sentence))
 }
 
+// withUnit is a value that was recorded, in the unit that was recorded.
+func withUnit(value, unit string) words.Text {
+	return words.Say("%s %s", words.Number(value), measure.Sign(unit))
+}
+
+func percentText(value string) words.Text { return words.Say("%s %%", words.Number(value)) }
+
 // outSentence says where a reading lies when it is not good.
-func outSentence(p rules.Point, at string) string {
+func outSentence(p rules.Point, at string) words.Text {
 	if p.Value == "" {
-		return sentenceCase(p.Why.String())
+		return words.Capital(p.Why)
 	}
 	if p.Lower != "" && p.Upper != "" {
 		switch {
 		case less(p.Value, p.Lower):
-			return fmt.Sprintf("%s at %s is below %s.", p.Value, at, p.Lower)
+			return words.Say("%s at %s is below %s.", words.Number(p.Value), at, words.Number(p.Lower))
 		case less(p.Upper, p.Value):
-			return fmt.Sprintf("%s at %s is above %s.", p.Value, at, p.Upper)
+			return words.Say("%s at %s is above %s.", words.Number(p.Value), at, words.Number(p.Upper))
 		}
 	}
-	return sentenceCase(p.Why.String())
+	return words.Capital(p.Why)
 }
 
 // less compares two decimals that the rules have accepted already.

@@ -5,11 +5,11 @@ import (
 	"settlemark/templates/parts"
 )
 
-func (v RunView) penWords() string {
+func (v RunView) penWords() words.Text {
 	if v.Writes() {
-		return "Hand over this run to somebody else"
+		return words.Say("Hand over this run to somebody else")
 	}
-	return "Take the pen of this run"
+	return words.Say("Take the pen of this run")
 }
 
 func (v RunView) containerOptions() []parts.Option {

@@ -71,15 +71,15 @@ func MorePage(f Frame, v RunView, open string) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var4 string
-			templ_7745c5c3_Var4, templ_7745c5c3_Err = templ.JoinStringErrs(v.Name(string(v.Run.Pen)))
+			templ_7745c5c3_Var4, templ_7745c5c3_Err = templ.JoinStringErrs(parts.Tf(ctx, "%s holds the pen of this run.", v.Name(string(v.Run.Pen))))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_more.templ`, Line: 19, Col: 47}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_more.templ`, Line: 19, Col: 95}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var4))
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 4, " holds the pen of this run.</p></header><div class=\"lines\">")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 4, "</p></header><div class=\"lines\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -87,11 +87,11 @@ func MorePage(f Frame, v RunView, open string) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = moreLink("ink", "Logbook: every entry of this run", urls.Logbook(v.Run.ID)).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = moreLink("ink", words.Say("Logbook: every entry of this run"), urls.Logbook(v.Run.ID)).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = moreLink("look", "Estimates: old fluid, make-up, vapour", urls.Estimates(v.Run.ID)).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = moreLink("look", words.Say("Estimates: old fluid, make-up, vapour"), urls.Estimates(v.Run.ID)).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -124,7 +124,7 @@ func MorePage(f Frame, v RunView, open string) templ.Component {
 						if templ_7745c5c3_Err != nil {
 							return templ_7745c5c3_Err
 						}
-						templ_7745c5c3_Err = save("ink", "Save the note").Render(ctx, templ_7745c5c3_Buffer)
+						templ_7745c5c3_Err = save("ink", words.Say("Save the note")).Render(ctx, templ_7745c5c3_Buffer)
 						if templ_7745c5c3_Err != nil {
 							return templ_7745c5c3_Err
 						}
@@ -136,7 +136,7 @@ func MorePage(f Frame, v RunView, open string) templ.Component {
 					}
 					return nil
 				})
-				templ_7745c5c3_Err = moreForm(v, "note", "pencil", "Note", open).Render(templ.WithChildren(ctx, templ_7745c5c3_Var5), templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = moreForm(v, "note", "pencil", words.Say("Note"), open).Render(templ.WithChildren(ctx, templ_7745c5c3_Var5), templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -148,7 +148,7 @@ func MorePage(f Frame, v RunView, open string) templ.Component {
 				}
 			}
 			if v.Helps() {
-				templ_7745c5c3_Err = moreLink("void", "Abandon this run", urls.Abandon(v.Run.ID)).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = moreLink("void", words.Say("Abandon this run"), urls.Abandon(v.Run.ID)).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -204,13 +204,13 @@ func moreOwn(v RunView, open string) templ.Component {
 				}()
 			}
 			ctx = templ.InitializeContext(ctx)
-			templ_7745c5c3_Err = photoForm(v, "photo", "", "Photo").Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = photoForm(v, "photo", "", words.Say("Photo")).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
 			return nil
 		})
-		templ_7745c5c3_Err = moreForm(v, "photo", "photo", "Photo that no line asks for", open).Render(templ.WithChildren(ctx, templ_7745c5c3_Var8), templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = moreForm(v, "photo", "photo", words.Say("Photo that no line asks for"), open).Render(templ.WithChildren(ctx, templ_7745c5c3_Var8), templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -232,7 +232,7 @@ func moreOwn(v RunView, open string) templ.Component {
 			}
 			return nil
 		})
-		templ_7745c5c3_Err = moreForm(v, "load", "scan", "Container changed between the lines", open).Render(templ.WithChildren(ctx, templ_7745c5c3_Var9), templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = moreForm(v, "load", "scan", words.Say("Container changed between the lines"), open).Render(templ.WithChildren(ctx, templ_7745c5c3_Var9), templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -255,7 +255,7 @@ func moreOwn(v RunView, open string) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = moreForm(v, "empty", "waste", "Waste container emptied", open).Render(templ.WithChildren(ctx, templ_7745c5c3_Var10), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = moreForm(v, "empty", "waste", words.Say("Waste container emptied"), open).Render(templ.WithChildren(ctx, templ_7745c5c3_Var10), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -306,7 +306,7 @@ func moreOwn(v RunView, open string) templ.Component {
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
-					templ_7745c5c3_Err = save("ink", "The jet was stopped").Render(ctx, templ_7745c5c3_Buffer)
+					templ_7745c5c3_Err = save("ink", words.Say("The jet was stopped")).Render(ctx, templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
@@ -318,7 +318,7 @@ func moreOwn(v RunView, open string) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = moreForm(v, "stop", "lock", "Jet stopped on purpose", open).Render(templ.WithChildren(ctx, templ_7745c5c3_Var11), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = moreForm(v, "stop", "lock", words.Say("Jet stopped on purpose"), open).Render(templ.WithChildren(ctx, templ_7745c5c3_Var11), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -352,7 +352,7 @@ func moreOwn(v RunView, open string) templ.Component {
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
-					templ_7745c5c3_Err = save("on", "The jet was started").Render(ctx, templ_7745c5c3_Buffer)
+					templ_7745c5c3_Err = save("on", words.Say("The jet was started")).Render(ctx, templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
@@ -364,7 +364,7 @@ func moreOwn(v RunView, open string) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = moreForm(v, "start", "on", "Jet started again", open).Render(templ.WithChildren(ctx, templ_7745c5c3_Var14), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = moreForm(v, "start", "on", words.Say("Jet started again"), open).Render(templ.WithChildren(ctx, templ_7745c5c3_Var14), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -425,7 +425,7 @@ func emptyForm(v RunView) templ.Component {
 					return templ_7745c5c3_Err
 				}
 			} else {
-				templ_7745c5c3_Err = choices(v, "empty", "container", "Which container", v.containerOptions()).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = choices(v, "empty", "container", words.Say("Which container"), v.containerOptions()).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -442,7 +442,7 @@ func emptyForm(v RunView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = save("waste", "Save: emptied").Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = save("waste", words.Say("Save: emptied")).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -456,7 +456,7 @@ func emptyForm(v RunView) templ.Component {
 	})
 }
 
-func moreLink(icon, label, href string) templ.Component {
+func moreLink(icon string, label words.Text, href string) templ.Component {
 	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
 		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
 		if templ_7745c5c3_CtxErr := ctx.Err(); templ_7745c5c3_CtxErr != nil {
@@ -499,9 +499,9 @@ func moreLink(icon, label, href string) templ.Component {
 			return templ_7745c5c3_Err
 		}
 		var templ_7745c5c3_Var21 string
-		templ_7745c5c3_Var21, templ_7745c5c3_Err = templ.JoinStringErrs(label)
+		templ_7745c5c3_Var21, templ_7745c5c3_Err = templ.JoinStringErrs(parts.Say(ctx, label))
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_more.templ`, Line: 94, Col: 28}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_more.templ`, Line: 94, Col: 44}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var21))
 		if templ_7745c5c3_Err != nil {
@@ -523,7 +523,7 @@ func moreLink(icon, label, href string) templ.Component {
 	})
 }
 
-func moreForm(v RunView, form, icon, label, open string) templ.Component {
+func moreForm(v RunView, form, icon string, label words.Text, open string) templ.Component {
 	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
 		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
 		if templ_7745c5c3_CtxErr := ctx.Err(); templ_7745c5c3_CtxErr != nil {
@@ -590,9 +590,9 @@ func moreForm(v RunView, form, icon, label, open string) templ.Component {
 			return templ_7745c5c3_Err
 		}
 		var templ_7745c5c3_Var25 string
-		templ_7745c5c3_Var25, templ_7745c5c3_Err = templ.JoinStringErrs(label)
+		templ_7745c5c3_Var25, templ_7745c5c3_Err = templ.JoinStringErrs(parts.Say(ctx, label))
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_more.templ`, Line: 103, Col: 29}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `run_more.templ`, Line: 103, Col: 45}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var25))
 		if templ_7745c5c3_Err != nil {

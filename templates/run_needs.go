@@ -1,13 +1,11 @@
 package templates
 
 import (
-	"fmt"
 	"strconv"
 	"strings"
 	"time"
 
 	"settlemark/internal/commissioning"
-	"settlemark/internal/measure"
 	"settlemark/internal/rules"
 	"settlemark/internal/urls"
 	"settlemark/internal/words"
@@ -21,17 +19,17 @@ const mostNeeds = 4
 type Need struct {
 	Look    string // "", warn, bad
 	Icon    string
-	Name    string
-	Number  string
+	Name    words.Text
+	Number  words.Text
 	Meter   int // percent, -1 for none
-	Reason  string
-	Act     string // what a person can do, "" when only waiting helps
+	Reason  words.Text
+	Act     words.Text // what a person can do, empty when only waiting helps
 	ActIcon string
 	URL     string
 }
 
 // MetGate is one thing that is in order.
-type MetGate struct{ Name, Detail string }
+type MetGate struct{ Name, Detail words.Text }
 
 // Needs lists what is open, worst first.
 func (v RunView) Needs() []Need {
@@ -48,47 +46,45 @@ func (v RunView) Needs() []Need {
 	return append(bad, wait...)
 }
 
-func (v RunView) gatesTitle(open []Need) string {
+func (v RunView) gatesTitle(open []Need) words.Text {
 	if len(open) == 0 {
-		return "Nothing is missing"
+		return words.Say("Nothing is missing")
 	}
-	return "Why not yet"
+	return words.Say("Why not yet")
 }
 
-func (v RunView) gatesSub(open []Need) string {
+func (v RunView) gatesSub(open []Need) words.Text {
 	switch {
 	case len(open) == 0 && v.Run.State == commissioning.Open:
-		return "The engineer can sign"
+		return words.Say("The engineer can sign")
 	case len(open) == 0:
-		return "Every gate is met"
-	case len(open) == 1:
-		return "1 thing still needed"
+		return words.Say("Every gate is met")
 	}
-	return fmt.Sprintf("%d things still needed", len(open))
+	return words.Many(len(open), "%d thing still needed", "%d things still needed")
 }
 
-func first(reasons []rules.Reason, otherwise string) string {
+func first(reasons []rules.Reason, otherwise words.Text) words.Text {
 	if len(reasons) == 0 {
 		return otherwise
 	}
-	return measure.Signs(reasons[0].Text.String())
+	return reasons[0].Text
 }
 
 // ruling gives the decisions that a gate waits for as one need.
-func (v RunView) ruling(gate, name string, verdict rules.Verdict) []Need {
-	var texts []string
+func (v RunView) ruling(gate string, name words.Text, verdict rules.Verdict) []Need {
+	var texts []words.Text
 	for _, d := range v.Exam.Assessment.DecisionsNeeded {
 		if d.Gate == gate {
-			texts = append(texts, measure.Signs(d.Text.String()))
+			texts = append(texts, d.Text)
 		}
 	}
 	switch {
 	case verdict == rules.Fail:
-		return []Need{{Look: "bad", Icon: "stop", Name: name, Number: "rejected", Meter: -1, Reason: strings.Join(texts, " ")}}
+		return []Need{{Look: "bad", Icon: "stop", Name: name, Number: words.Say("rejected"), Meter: -1, Reason: words.Sentences(texts...)}}
 	case len(texts) > 0:
 		return []Need{{
-			Look: "warn", Icon: "look", Name: name, Number: words.Count(len(texts), "ruling"), Meter: -1,
-			Reason: texts[0] + " A supervisor decides in the review.",
+			Look: "warn", Icon: "look", Name: name, Number: words.Many(len(texts), "%d ruling", "%d rulings"), Meter: -1,
+			Reason: words.Sentences(texts[0], words.Say("A supervisor decides in the review.")),
 		}}
 	}
 	return nil
@@ -96,25 +92,25 @@ func (v RunView) ruling(gate, name string, verdict rules.Verdict) []Need {
 
 func (v RunView) faultNeeds() []Need {
 	g := v.Exam.Assessment.Faults
-	needs := v.ruling("faults", "Faults", g.Verdict)
+	needs := v.ruling("faults", words.Say("Faults"), g.Verdict)
 	if n := len(g.Open); n > 0 {
 		f := v.Entry(g.Open[0])
 		return append([]Need{{
-			Look: "bad", Icon: "stop", Name: faultName(v.faultKind(g.Open[0])) + " fault", Number: "since " + v.Clock(f.ObservedAt), Meter: -1,
-			Reason: "Nothing counts until it is cleared.", Act: "Say it is cleared", ActIcon: "met", URL: urls.Fault(v.Run.ID),
+			Look: "bad", Icon: "stop", Name: words.Say("%s fault", faultName(v.faultKind(g.Open[0]))), Number: words.Say("since %s", v.Clock(f.ObservedAt)), Meter: -1,
+			Reason: words.Say("Nothing counts until it is cleared."), Act: words.Say("Say it is cleared"), ActIcon: "met", URL: urls.Fault(v.Run.ID),
 		}}, needs...)
 	}
 	if len(needs) > 0 || g.Verdict == rules.Pass || g.Verdict == rules.Fail {
 		return needs
 	}
-	n := Need{Icon: "open", Name: "First start", Number: "not yet", Meter: -1, Reason: first(g.Reasons, "The jet was not started yet.")}
+	n := Need{Icon: "open", Name: words.Say("First start"), Number: words.Say("not yet"), Meter: -1, Reason: first(g.Reasons, words.Say("The jet was not started yet."))}
 	switch v.jet() {
 	case "running":
-		n.Icon, n.Name, n.Number = "part", "Ready state", "not seen"
-		n.Reason = first(g.Reasons, "A ready state is needed after the last clearing.")
+		n.Icon, n.Name, n.Number = "part", words.Say("Ready state"), words.Say("not seen")
+		n.Reason = first(g.Reasons, words.Say("A ready state is needed after the last clearing."))
 	case "stopped":
-		n.Look, n.Icon, n.Name, n.Number = "warn", "look", "Jet", "stopped"
-		n.Act, n.ActIcon, n.URL = "Say it runs again", "on", urls.MoreForm(v.Run.ID, "start")
+		n.Look, n.Icon, n.Name, n.Number = "warn", "look", words.Say("Jet"), words.Say("stopped")
+		n.Act, n.ActIcon, n.URL = words.Say("Say it runs again"), "on", urls.MoreForm(v.Run.ID, "start")
 	}
 	return []Need{n}
 }
@@ -132,12 +128,12 @@ func (v RunView) faultKind(seq int) string {
 
 func (v RunView) fluidNeeds() []Need {
 	g := v.Exam.Assessment.Fluids
-	needs := v.ruling("fluids", "Fluids", g.Verdict)
+	needs := v.ruling("fluids", words.Say("Fluids"), g.Verdict)
 	for _, c := range v.Exam.Containers {
 		if c.Over {
 			needs = append(needs, Need{
-				Look: "bad", Icon: "stop", Name: "Waste container", Number: c.PercentFull + " %", Meter: percent(c.PercentFull),
-				Reason: "Over its limit of " + c.LimitML + " mL.", Act: "Say it was emptied", ActIcon: "waste", URL: urls.MoreForm(v.Run.ID, "empty"),
+				Look: "bad", Icon: "stop", Name: words.Say("Waste container"), Number: percentText(c.PercentFull), Meter: percent(c.PercentFull),
+				Reason: words.Say("Over its limit of %s mL.", words.Number(c.LimitML)), Act: words.Say("Say it was emptied"), ActIcon: "waste", URL: urls.MoreForm(v.Run.ID, "empty"),
 			})
 		}
 	}
@@ -149,12 +145,12 @@ func (v RunView) fluidNeeds() []Need {
 			continue
 		}
 		n := Need{
-			Look: "warn", Icon: "look", Name: parts.PositionName(l.Entry.Position).String(), Number: l.Entry.LevelPercent + " %", Meter: -1,
-			Reason: l.Problems[0].String(),
+			Look: "warn", Icon: "look", Name: parts.PositionName(l.Entry.Position), Number: percentText(l.Entry.LevelPercent), Meter: -1,
+			Reason: l.Problems[0],
 		}
-		n.Act, n.ActIcon, n.URL = "Put in another container", "scan", v.loadURL(l.Entry)
+		n.Act, n.ActIcon, n.URL = words.Say("Put in another container"), "scan", v.loadURL(l.Entry)
 		if l.Entry.Lot == nil || strings.TrimSpace(*l.Entry.Lot) == "" {
-			n.Number, n.Act, n.ActIcon, n.URL = "no lot", "Correct the entry", "pencil", urls.Correction(v.Run.ID, l.Entry.Seq)
+			n.Number, n.Act, n.ActIcon, n.URL = words.Say("no lot"), words.Say("Correct the entry"), "pencil", urls.Correction(v.Run.ID, l.Entry.Seq)
 		}
 		needs = append(needs, n)
 	}
@@ -182,11 +178,11 @@ func (v RunView) holdNeeds() []Need {
 	if g.Verdict == rules.Pass {
 		return nil
 	}
-	if ruled := v.ruling("hold", "Hold", g.Verdict); ruled != nil {
+	if ruled := v.ruling("hold", words.Say("Hold"), g.Verdict); ruled != nil {
 		return ruled
 	}
 	n := Need{
-		Icon: "open", Name: "Hold", Meter: 0, Reason: first(g.Reasons, ""),
+		Icon: "open", Name: words.Say("Hold"), Meter: 0, Reason: first(g.Reasons, words.Text{}),
 		Number: heldOf(g.Held, g.Required),
 	}
 	switch {
@@ -195,7 +191,7 @@ func (v RunView) holdNeeds() []Need {
 		n.Reason = v.holdReason()
 	case v.stale() != nil:
 		n.Look, n.Icon, n.Meter, n.Number = "warn", "look", 100, minutesText(g.Required)
-		n.Act, n.ActIcon, n.URL = "Type a reading", "pad", urls.Reading(v.Run.ID, v.Viscosity())
+		n.Act, n.ActIcon, n.URL = words.Say("Type a reading"), "pad", urls.Reading(v.Run.ID, v.Viscosity())
 	case len(g.Breaks) > 0 && v.jet() == "running":
 		n.Look, n.Icon = "bad", "stop"
 		n.Reason = v.stoppedReason(g.Breaks[len(g.Breaks)-1])
@@ -204,11 +200,11 @@ func (v RunView) holdNeeds() []Need {
 }
 
 // holdReason counts the checks of the running hold.
-func (v RunView) holdReason() string {
+func (v RunView) holdReason() words.Text {
 	g := v.Exam.Assessment.Hold
 	every := v.Series(v.Viscosity()).Quantity.Cadence.D
 	if every <= 0 || g.From == nil {
-		return "One check out of band, or one missed, starts it again."
+		return words.Say("One check out of band, or one missed, starts it again.")
 	}
 	in := 0
 	for _, p := range v.Series(v.Viscosity()).Points {
@@ -217,17 +213,17 @@ func (v RunView) holdReason() string {
 		}
 	}
 	all := int((g.Required+every-1)/every) + 1
-	return fmt.Sprintf("%d of %d checks in a row. One out of band, or missed, starts it again.", min(in, all), all)
+	return words.Say("%d of %d checks in a row. One out of band, or missed, starts it again.", min(in, all), all)
 }
 
-func (v RunView) stoppedReason(b rules.Break) string {
+func (v RunView) stoppedReason(b rules.Break) words.Text {
 	for i := len(v.Exam.Holds) - 1; i >= 0; i-- {
 		h := v.Exam.Holds[i]
 		if !h.Running && h.To.Equal(b.At) {
-			return fmt.Sprintf("Stopped at %s. The %s before stay on the record but do not count.", v.Clock(b.At), minutesText(h.To.Sub(h.From).Truncate(time.Minute)))
+			return words.Say("Stopped at %s. The %s before stay on the record but do not count.", v.Clock(b.At), minutesText(h.To.Sub(h.From).Truncate(time.Minute)))
 		}
 	}
-	return measure.Signs(b.Text.String())
+	return b.Text
 }
 
 func (v RunView) viscosityNeeds() []Need {
@@ -236,8 +232,8 @@ func (v RunView) viscosityNeeds() []Need {
 		return nil
 	}
 	n := Need{
-		Icon: "open", Name: v.Label(v.Viscosity()), Number: fmt.Sprintf("%d of %d", g.Checks, g.Required), Meter: -1,
-		Reason: first(g.Reasons, ""),
+		Icon: "open", Name: words.Plain(v.Label(v.Viscosity())), Number: words.Say("%d of %d", g.Checks, g.Required), Meter: -1,
+		Reason: first(g.Reasons, words.Text{}),
 	}
 	if g.Checks > 0 {
 		n.Icon = "part"
@@ -247,16 +243,16 @@ func (v RunView) viscosityNeeds() []Need {
 
 // stepsName is what the decisions of the steps gate are about: its instruments,
 // where the first is.
-func (v RunView) stepsName() string {
+func (v RunView) stepsName() words.Text {
 	for _, d := range v.Exam.Assessment.DecisionsNeeded {
 		if d.Gate == commissioning.GateSteps {
 			if strings.HasPrefix(d.Code, "instrument_") {
-				return "Instruments"
+				return words.Say("Instruments")
 			}
 			break
 		}
 	}
-	return "Lines"
+	return words.Say("list|Lines")
 }
 
 func (v RunView) stepNeeds() []Need {
@@ -267,16 +263,10 @@ func (v RunView) stepNeeds() []Need {
 	}
 	all := len(v.Exam.Steps)
 	n := Need{
-		Icon: "part", Name: "Lines", Number: fmt.Sprintf("%d of %d", all-len(g.Open), all), Meter: 100 * (all - len(g.Open)) / all,
+		Icon: "part", Name: words.Say("list|Lines"), Number: words.Say("%d of %d", all-len(g.Open), all), Meter: 100 * (all - len(g.Open)) / all,
 	}
-	for _, st := range v.Exam.Steps {
-		if !st.Answered && st.Step.Ask != commissioning.AskGate {
-			n.Reason = "Next: " + v.Procedure.Sections[st.Section].Title + "."
-			break
-		}
-	}
-	if n.Reason == "" {
-		n.Reason = "The lines that are open answer themselves."
+	if n.Reason = v.nextOpenLine(); n.Reason.Empty() {
+		n.Reason = words.Say("The lines that are open answer themselves.")
 	}
 	return append(needs, n)
 }
@@ -284,35 +274,37 @@ func (v RunView) stepNeeds() []Need {
 // Met lists what is in order, in the order of the work.
 func (v RunView) Met() []MetGate {
 	a, met := v.Exam.Assessment, []MetGate{}
-	add := func(ok bool, name, detail string) {
+	add := func(ok bool, name, detail words.Text) {
 		if ok {
 			met = append(met, MetGate{name, detail})
 		}
 	}
-	add(a.Fluids.Verdict == rules.Pass && len(v.Exam.Loads) > 0, "Fluids match unit", words.Count(len(v.Exam.Loads), "container"))
+	add(a.Fluids.Verdict == rules.Pass && len(v.Exam.Loads) > 0, words.Say("Fluids match unit"), containerCount(len(v.Exam.Loads)))
 	for _, c := range v.Exam.Containers {
-		add(!c.Over && c.VolumeML != "0", "Waste container", c.PercentFull+" % full")
+		add(!c.Over && c.VolumeML != "0", words.Say("Waste container"), words.Say("%s %% full", words.Number(c.PercentFull)))
 	}
-	add(a.Faults.Verdict == rules.Pass && a.Faults.Count > 0, "Faults", fmt.Sprintf("%d of %d cleared", a.Faults.Count-len(a.Faults.Open), a.Faults.Count))
-	add(a.Faults.Verdict == rules.Pass && a.Faults.Count == 0, "Faults", "none")
-	add(a.Viscosity.Verdict == rules.Pass, v.Label(v.Viscosity()), words.Count(a.Viscosity.Checks, "check")+" in band")
+	add(a.Faults.Verdict == rules.Pass && a.Faults.Count > 0, words.Say("Faults"), words.Say("%d of %d cleared", a.Faults.Count-len(a.Faults.Open), a.Faults.Count))
+	add(a.Faults.Verdict == rules.Pass && a.Faults.Count == 0, words.Say("Faults"), words.Say("none"))
+	add(a.Viscosity.Verdict == rules.Pass, words.Plain(v.Label(v.Viscosity())), words.Many(a.Viscosity.Checks, "%d check in band", "%d checks in band"))
 	for _, s := range v.Exam.Series {
 		if n := len(s.Points); n > 0 && s.Quantity.Key != v.Viscosity() && s.Points[n-1].Good && !s.Points[n-1].Late {
-			add(true, s.Quantity.Label, v.metDetail(s))
+			add(true, words.Plain(s.Quantity.Label), v.metDetail(s))
 		}
 	}
-	add(a.Hold.Verdict == rules.Pass, "Hold", minutesText(a.Hold.Held.Truncate(time.Minute)))
-	add(a.Steps.Verdict == rules.Pass, "Lines", fmt.Sprintf("%d of %d", len(v.Exam.Steps), len(v.Exam.Steps)))
+	add(a.Hold.Verdict == rules.Pass, words.Say("Hold"), minutesText(a.Hold.Held.Truncate(time.Minute)))
+	add(a.Steps.Verdict == rules.Pass, words.Say("list|Lines"), words.Say("%d of %d", len(v.Exam.Steps), len(v.Exam.Steps)))
 	return met
 }
 
-func (v RunView) metDetail(s rules.Series) string {
+func (v RunView) metDetail(s rules.Series) words.Text {
 	last := s.Points[len(s.Points)-1]
 	if s.Quantity.State != nil {
-		return "since " + v.Clock(goodSince(s.Points))
+		return words.Say("since %s", v.Clock(goodSince(s.Points)))
 	}
-	return last.Value + " " + measure.Sign(s.Quantity.Unit)
+	return withUnit(last.Value, s.Quantity.Unit)
 }
+
+func containerCount(n int) words.Text { return words.Many(n, "%d container", "%d containers") }
 
 func goodSince(points []rules.Point) time.Time {
 	i := len(points) - 1

@@ -1,9 +1,8 @@
 package templates
 
 import (
-	"fmt"
+	"context"
 	"strconv"
-	"strings"
 	"time"
 
 	"github.com/a-h/templ"
@@ -12,6 +11,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/urls"
 	"settlemark/internal/words"
+	"settlemark/templates/parts"
 )
 
 func (v RunView) place() string {
@@ -33,18 +33,18 @@ func (v RunView) lastReceived() time.Time {
 	return last.ObservedAt
 }
 
-func (v RunView) capLine() string {
+func (v RunView) capLine() words.Text {
 	all := len(v.Procedure.Sections)
 	if here := v.Here(); here < all {
-		return fmt.Sprintf("Section %d of %d", here+1, all)
+		return words.Say("Section %d of %d", here+1, all)
 	}
 	switch v.Run.State {
 	case commissioning.Open:
-		return "All sections done"
+		return words.Say("All sections done")
 	case commissioning.Submitted:
-		return "Waits for the second signature"
+		return words.Say("Waits for the second signature")
 	}
-	return sentenceCase(string(v.Run.State))
+	return stateName(v.Run.State)
 }
 
 // stickCurrent marks the section that the page shows. What is sent to every
@@ -56,14 +56,29 @@ func (v RunView) stickCurrent(s SectionView) templ.Attributes {
 	return nil
 }
 
-func stateWord(state string) string {
+// stateName is the state of a run as a word of its own.
+func stateName(state commissioning.State) words.Text {
+	switch state {
+	case commissioning.Open:
+		return words.Say("run|Open")
+	case commissioning.Submitted:
+		return words.Say("run|Submitted")
+	case commissioning.Released:
+		return words.Say("Released")
+	case commissioning.Abandoned:
+		return words.Say("Abandoned")
+	}
+	return words.Plain(string(state))
+}
+
+func stateWord(state string) words.Text {
 	switch state {
 	case "done":
-		return ", done"
+		return words.Say(", done")
 	case "now":
-		return ", now"
+		return words.Say(", now")
 	}
-	return ", not started"
+	return words.Say(", not started")
 }
 
 func (v RunView) submitState() string {
@@ -119,8 +134,9 @@ func (v RunView) lastReturn() *Return {
 
 // Way leads on from a page of the run.
 type Way struct {
-	Label, Small, URL string
-	Duty              bool // somebody must do it
+	Label, Small words.Text
+	URL          string
+	Duty         bool // somebody must do it
 }
 
 // ToHere leads to where the work stands. It does not depend on who looks.
@@ -128,16 +144,16 @@ func (v RunView) ToHere() Way {
 	sections, here := v.Sections(), v.Here()
 	switch {
 	case v.Run.State == commissioning.Submitted:
-		return Way{Label: "Review", Small: "second signature", URL: urls.Review(v.Run.ID)}
+		return Way{Label: words.Say("Review"), Small: words.Say("second signature"), URL: urls.Review(v.Run.ID)}
 	case v.Run.State == commissioning.Released:
-		return Way{Label: "Certificate", Small: string(v.Run.Certificate), URL: urls.Certificate(v.Run.Certificate)}
+		return Way{Label: words.Say("Certificate"), Small: words.Plain(string(v.Run.Certificate)), URL: urls.Certificate(v.Run.Certificate)}
 	case v.Run.State != commissioning.Open:
 		return Way{}
 	case here == len(sections):
-		return Way{Label: "Submit", Small: "sign what you did", URL: urls.Submit(v.Run.ID), Duty: true}
+		return Way{Label: words.Say("Submit"), Small: words.Say("sign what you did"), URL: urls.Submit(v.Run.ID), Duty: true}
 	}
 	s := sections[here]
-	return Way{Label: s.Title, Small: s.Small, URL: urls.RunStep(v.Run.ID, here), Duty: !s.Hold}
+	return Way{Label: words.Plain(s.Title), Small: s.Small, URL: urls.RunStep(v.Run.ID, here), Duty: !s.Hold}
 }
 
 // AfterHere names the section after the one where the work stands, and when it
@@ -151,17 +167,17 @@ func (v RunView) AfterHere() Way {
 	for next < len(sections) && sections[here].Hold && sections[next].Hold {
 		next++
 	}
-	opens := "opens after " + sections[here].Title
+	opens := words.Say("opens after %s", sections[here].Title)
 	if sections[here].Hold {
-		opens = "opens " + v.opens()
+		opens = v.opens()
 	}
 	if next == len(sections) {
-		return Way{Label: "Submit", Small: opens}
+		return Way{Label: words.Say("Submit"), Small: opens}
 	}
-	if sections[next].Shut == "" {
+	if sections[next].Shut.Empty() {
 		opens = sections[next].Small
 	}
-	return Way{Label: sections[next].Title, Small: opens}
+	return Way{Label: words.Plain(sections[next].Title), Small: opens}
 }
 
 // drawnAt is the "now" of the picture: it moves once a minute, and with each
@@ -201,15 +217,15 @@ func rowWord(r chart.Row) words.Text {
 	return r.Why
 }
 
-func rowHow(r chart.Row) string {
-	var words []string
+func rowHow(r chart.Row) words.Text {
+	var typed, late words.Text
 	if r.Typed {
-		words = append(words, "typed")
+		typed = words.Say("typed")
 	}
 	if r.Late {
-		words = append(words, "late")
+		late = words.Say("late")
 	}
-	return strings.Join(words, ", ")
+	return words.Join(", ", typed, late)
 }
 
 func unixMS(t *time.Time) string {
@@ -219,9 +235,24 @@ func unixMS(t *time.Time) string {
 	return strconv.FormatInt(t.UnixMilli(), 10)
 }
 
-func (l Lead) timerLabel() string {
+// timer says the minutes as a sentence; {n} stands for those that the script
+// counts down to.
+func (l Lead) timer() words.Text {
 	if l.Number == "1" {
-		return "1 minute " + l.Label
+		return l.lastMinute()
 	}
-	return l.Number + " minutes " + l.Label
+	return words.Say("%s minutes %s", l.Number, l.Label)
+}
+
+func (l Lead) lastMinute() words.Text { return words.Say("%s minute %s", "1", l.Label) }
+
+func (l Lead) minutesToGo() words.Text { return words.Say("%s minutes %s", "{n}", l.Label) }
+
+// dueNow is what stands in place of the time left once it has run out on the
+// page; nothing where the server has said so already.
+func (l Lead) dueNow(ctx context.Context) string {
+	if l.Overdue {
+		return ""
+	}
+	return parts.T(ctx, "check due now")
 }

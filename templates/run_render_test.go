@@ -59,7 +59,7 @@ func TestLead(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			l := c.view.Lead()
-			if l.Number != c.number || l.Word != c.word || !strings.Contains(l.Say, c.says) {
+			if l.Number != c.number || l.Word.String() != c.word || !strings.Contains(l.Say.String(), c.says) {
 				t.Errorf("%s min, %q: %q", l.Number, l.Word, l.Say)
 			}
 		})
@@ -81,7 +81,7 @@ func TestFaults(t *testing.T) {
 		}
 	}
 	v := s.view(70)
-	if l := v.Lead(); l.Word != "Fault open" || !strings.Contains(l.Say, "Gutter fault since 12:38") {
+	if l := v.Lead(); l.Word.String() != "Fault open" || !strings.Contains(l.Say.String(), "Gutter fault since 12:38") {
 		t.Errorf("%q: %q", l.Word, l.Say)
 	}
 	v.Section = 6
@@ -213,7 +213,7 @@ func TestSiteTime(t *testing.T) {
 	if got := v.Clock(time.Date(2026, 11, 24, 11, 5, 59, 0, time.UTC)); got != "11:05" {
 		t.Errorf("today reads %q", got)
 	}
-	if got := v.Clock(time.Date(2026, 11, 23, 23, 5, 0, 0, time.UTC)); got != "23 Nov 23:05" {
+	if got := v.Clock(time.Date(2026, 11, 23, 23, 5, 0, 0, time.UTC)); got != "2026-11-23 23:05" {
 		t.Errorf("yesterday reads %q", got)
 	}
 }

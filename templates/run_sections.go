@@ -1,8 +1,6 @@
 package templates
 
 import (
-	"fmt"
-	"strings"
 	"time"
 
 	"settlemark/internal/commissioning"
@@ -16,8 +14,8 @@ type SectionView struct {
 	Index   int
 	Title   string
 	State   string // done, now, todo
-	Small   string // one short line under the title
-	Shut    string // why its lines cannot be answered yet, "" when they can
+	Small   words.Text // one short line under the title
+	Shut    words.Text // why its lines cannot be answered yet, empty when they can
 	Hold    bool   // its work is watching the unit settle and hold
 	Section commissioning.Section
 	Lines   []rules.StepState
@@ -80,19 +78,22 @@ func (v RunView) Here() int {
 
 // A section opens when everything above it is done. One that was begun stays
 // open: a run that was sent back, or a hold that lapsed, does not lock it again.
-func (v RunView) shut(all []SectionView, i, here int) string {
+func (v RunView) shut(all []SectionView, i, here int) words.Text {
 	if i <= here || here >= len(all) || v.Preview {
-		return ""
+		return words.Text{}
 	}
 	for _, s := range all[i:] {
 		if hasAnswer(s) {
-			return ""
+			return words.Text{}
 		}
 	}
-	if all[here].Hold {
-		return "Opens when the hold is complete, " + v.opens() + "."
+	switch at, soon := v.holdEnds(); {
+	case all[here].Hold && soon:
+		return words.Say("Opens when the hold is complete, %s at the earliest.", at)
+	case all[here].Hold:
+		return words.Say("Opens when the hold is complete, after %s of hold.", minutesText(v.Exam.Assessment.Hold.Required))
 	}
-	return fmt.Sprintf("Opens when “%s” is done.", all[i-1].Title)
+	return words.Say("Opens when “%s” is done.", all[i-1].Title)
 }
 
 func hasAnswer(s SectionView) bool {
@@ -104,15 +105,23 @@ func hasAnswer(s SectionView) bool {
 	return false
 }
 
-// opens says when what waits for the hold can open.
-func (v RunView) opens() string {
-	if at := v.Exam.Assessment.Hold.EarliestPass; at != nil && at.After(v.Now) {
-		return v.Clock(ceilMinute(*at)) + " at the earliest"
+// opens says in a few words when what waits for the hold can open.
+func (v RunView) opens() words.Text {
+	if at, soon := v.holdEnds(); soon {
+		return words.Say("opens %s at the earliest", at)
 	}
-	return "after " + minutesText(v.Exam.Assessment.Hold.Required) + " of hold"
+	return words.Say("opens after %s of hold", minutesText(v.Exam.Assessment.Hold.Required))
 }
 
-func (v RunView) small(s SectionView, all []SectionView, here int) string {
+// holdEnds is the earliest end of a hold that runs.
+func (v RunView) holdEnds() (at string, runs bool) {
+	if at := v.Exam.Assessment.Hold.EarliestPass; at != nil && at.After(v.Now) {
+		return v.Clock(ceilMinute(*at)), true
+	}
+	return "", false
+}
+
+func (v RunView) small(s SectionView, all []SectionView, here int) words.Text {
 	switch s.State {
 	case "done":
 		return v.smallDone(s)
@@ -121,20 +130,20 @@ func (v RunView) small(s SectionView, all []SectionView, here int) string {
 			return v.holdShort()
 		}
 		if g := v.Exam.Assessment.Viscosity; s.Hold {
-			return fmt.Sprintf("%d of %s in band", g.Checks, words.Count(g.Required, "check"))
+			return words.Say("%d of %d checks in band", g.Checks, g.Required)
 		}
-		return fmt.Sprintf("%d of %d lines", s.Done(), len(s.Lines))
+		return words.Say("%d of %d lines", s.Done(), len(s.Lines))
 	}
-	if s.Shut != "" && s.Index == here+1 && all[here].Hold {
-		return "opens after " + strings.ToLower(all[here].Title)
+	if !s.Shut.Empty() && s.Index == here+1 && all[here].Hold {
+		return words.Say("opens after %s", all[here].Title)
 	}
 	if len(s.Lines) == 1 {
-		return ""
+		return words.Text{}
 	}
-	return fmt.Sprintf("%d lines", len(s.Lines))
+	return words.Many(len(s.Lines), "%d line", "%d lines")
 }
 
-func (v RunView) smallDone(s SectionView) string {
+func (v RunView) smallDone(s SectionView) words.Text {
 	var last time.Time
 	drained, loads, starts := measure.Decimal{}, 0, 0
 	for _, l := range s.Lines {
@@ -161,28 +170,28 @@ func (v RunView) smallDone(s SectionView) string {
 	at := v.Clock(last)
 	switch {
 	case starts > 0 && len(v.Exam.Faults) > 0:
-		return words.Count(len(v.Exam.Faults), "fault") + ", " + at
+		return words.Say("%s, %s", words.Many(len(v.Exam.Faults), "%d fault", "%d faults"), at)
 	case drained.Sign() > 0:
-		return drained.String() + " mL, " + at
+		return words.Say("%s mL, %s", words.Number(drained.String()), at)
 	case loads > 0:
-		return words.Count(loads, "container") + ", " + at
+		return words.Say("%s, %s", containerCount(loads), at)
 	}
-	return at
+	return words.Plain(at)
 }
 
 // holdShort is the hold in a few words.
-func (v RunView) holdShort() string {
+func (v RunView) holdShort() words.Text {
 	h := v.Exam.Assessment.Hold
 	need := minutesText(h.Required)
 	switch {
 	case h.Verdict == rules.Pass:
-		return need + " proven"
+		return words.Say("%s proven", need)
 	case h.EarliestPass != nil:
-		return heldOf(h.Held, h.Required) + " proven"
+		return words.Say("%s proven", heldOf(h.Held, h.Required))
 	case len(h.Breaks) > 0:
-		return "stopped at " + v.Clock(h.Breaks[len(h.Breaks)-1].At)
+		return words.Say("stopped at %s", v.Clock(h.Breaks[len(h.Breaks)-1].At))
 	}
-	return "0 of " + need + " proven"
+	return words.Say("%s proven", words.Say("%d of %s", 0, need))
 }
 
 func asksGate(s SectionView, gate string) bool {
@@ -195,12 +204,12 @@ func asksGate(s SectionView, gate string) bool {
 }
 
 // settledShort is when the checks that count came into the band.
-func (v RunView) settledShort() string {
+func (v RunView) settledShort() words.Text {
 	points := v.Series(v.Viscosity()).Points
 	if len(points) == 0 || !points[len(points)-1].Good {
-		return ""
+		return words.Text{}
 	}
-	return "in band " + v.Clock(goodSince(points))
+	return words.Say("in band %s", v.Clock(goodSince(points)))
 }
 
 // HoldSection is the section whose gate is the hold, the last one when none is.

@@ -123,10 +123,10 @@ func (v RunView) Step(id string) *commissioning.Step {
 func (v RunView) faultOptions() []parts.Option {
 	var out []parts.Option
 	for _, f := range v.Procedure.Faults.Expected {
-		out = append(out, parts.Option{Value: f.Kind, Label: words.Plain(faultName(f.Kind))})
+		out = append(out, parts.Option{Value: f.Kind, Label: faultName(f.Kind)})
 	}
 	for _, kind := range v.Procedure.Faults.Others {
-		out = append(out, parts.Option{Value: kind, Label: words.Plain(faultName(kind))})
+		out = append(out, parts.Option{Value: kind, Label: faultName(kind)})
 	}
 	return append(out, parts.Option{Value: "other", Label: words.Say("Another one, say which")})
 }

@@ -1,16 +1,16 @@
 package templates
 
 import (
-	"fmt"
-
 	"settlemark/internal/commissioning"
-	"settlemark/internal/measure"
 	"settlemark/internal/rules"
 	"settlemark/internal/words"
 )
 
 // Fact is one line that a signer should have seen.
-type Fact struct{ Icon, Name, Detail string }
+type Fact struct {
+	Icon         string
+	Name, Detail words.Text
+}
 
 // Missing lists what keeps the run from being signed: what more work passes.
 // What only a supervisor can decide does not.
@@ -41,10 +41,10 @@ func (v RunView) Missing() []Need {
 func (v RunView) Odd() []Fact {
 	var odd []Fact
 	if back := v.lastReturn(); back != nil {
-		odd = append(odd, Fact{"look", "Sent back", v.Clock(back.At) + " by " + back.By + ": " + back.Reason})
+		odd = append(odd, Fact{"look", words.Say("Sent back"), words.Say("%s by %s: %s", v.Clock(back.At), back.By, back.Reason)})
 	}
 	for _, d := range v.Exam.Assessment.DecisionsNeeded {
-		odd = append(odd, Fact{"look", fmt.Sprintf("Entry %d", d.Ref), measure.Signs(d.Text.String()) + " A supervisor decides."})
+		odd = append(odd, Fact{"look", words.Say("Entry %d", d.Ref), words.Sentences(d.Text, words.Say("A supervisor decides."))})
 	}
 	late := 0
 	for seq := range v.Exam.Late {
@@ -53,28 +53,28 @@ func (v RunView) Odd() []Fact {
 		}
 	}
 	if late > 0 {
-		odd = append(odd, Fact{"late", "Late", fmt.Sprintf("%d typed long after they were taken", late)})
+		odd = append(odd, Fact{"late", words.Say("Late"), words.Many(late, "%d typed long after it was taken", "%d typed long after they were taken")})
 	}
 	if n := len(v.Exam.Struck); n > 0 {
-		odd = append(odd, Fact{"void", "Corrections", words.Count(n, "entry") + " struck out"})
+		odd = append(odd, Fact{"void", words.Say("Corrections"), words.Many(n, "%d entry struck out", "%d entries struck out")})
 	}
 	if n := len(v.Exam.Assessment.Hold.Breaks); n > 0 {
-		odd = append(odd, Fact{"look", "Hold", "started again " + times(n)})
+		odd = append(odd, Fact{"look", words.Say("Hold"), startedAgain(n)})
 	}
 	if n := len(v.Exam.Assessment.Ignored); n > 0 {
-		odd = append(odd, Fact{"look", "Left out", words.Count(n, "entry") + " dated later than now"})
+		odd = append(odd, Fact{"look", words.Say("Left out"), words.Many(n, "%d entry dated later than now", "%d entries dated later than now")})
 	}
 	for _, e := range v.Exam.Live {
 		if e.Kind == commissioning.KindStep && e.Outcome == commissioning.NotApplicable {
-			odd = append(odd, Fact{"open", "Does not apply", v.StepText(e.Step) + ": " + e.Note})
+			odd = append(odd, Fact{"open", words.Say("Does not apply"), words.Plain(v.StepText(e.Step) + ": " + e.Note)})
 		}
 	}
 	return odd
 }
 
-func times(n int) string {
+func startedAgain(n int) words.Text {
 	if n == 1 {
-		return "once"
+		return words.Say("started again once")
 	}
-	return fmt.Sprintf("%d times", n)
+	return words.Say("started again %d times", n)
 }

@@ -6,6 +6,7 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 	"settlemark/templates/parts"
 )
 
@@ -48,7 +49,7 @@ type Typed struct {
 	Form   string // step id, or the name of the page
 	Values url.Values
 	Err    error
-	Ask    string // a question that "sure" answers, "" when none
+	Ask    words.Text // a question that "sure" answers, empty when none
 }
 
 // For gives what the form held; nothing for any other form.
@@ -67,10 +68,10 @@ func (t Typed) Or(form, field, first string) string {
 	return t.Values.Get(field)
 }
 
-// Question to be answered by "sure", "" when none was asked.
-func (t Typed) Question(form string) string {
+// Question to be answered by "sure", empty when none was asked.
+func (t Typed) Question(form string) words.Text {
 	if t.Form != form {
-		return ""
+		return words.Text{}
 	}
 	return t.Ask
 }
@@ -80,7 +81,7 @@ func (t Typed) Question(form string) string {
 func (v RunView) Clock(t time.Time) string {
 	local, now := t.In(v.Zone), v.Now.In(v.Zone)
 	if local.Year() != now.Year() || local.YearDay() != now.YearDay() {
-		return local.Format("2 Jan 15:04")
+		return local.Format("2006-01-02 15:04")
 	}
 	return local.Format("15:04")
 }

@@ -1,20 +1,19 @@
 package templates
 
 import (
-	"fmt"
-
 	"settlemark/internal/commissioning"
+	"settlemark/internal/words"
 )
 
 // rowTitle says where the work stands.
-func (v RunView) rowTitle() string {
+func (v RunView) rowTitle() words.Text {
 	switch {
 	case v.Run.State != commissioning.Open:
-		return sentenceCase(string(v.Run.State))
+		return stateName(v.Run.State)
 	case v.Here() < len(v.Procedure.Sections):
-		return v.Procedure.Sections[v.Here()].Title
+		return words.Plain(v.Procedure.Sections[v.Here()].Title)
 	}
-	return "Submit"
+	return words.Say("Submit")
 }
 
 // rowMinutes is the time left or proven while the unit settles, else nothing.
@@ -27,12 +26,12 @@ func (v RunView) rowMinutes() string {
 
 // rowLines counts the lines as long as the jet was not started: until then
 // there is nothing to settle.
-func (v RunView) rowLines() string {
+func (v RunView) rowLines() words.Text {
 	if v.Run.State != commissioning.Open || v.jet() != "" {
-		return ""
+		return words.Text{}
 	}
 	all := len(v.Exam.Steps)
-	return fmt.Sprintf("%d of %d lines", all-len(v.Exam.Assessment.Steps.Open), all)
+	return words.Say("%d of %d lines", all-len(v.Exam.Assessment.Steps.Open), all)
 }
 
 // Stick is the state of each section, in order.

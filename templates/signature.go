@@ -49,25 +49,24 @@ func byKind(all []commissioning.Signature, kind commissioning.SignatureKind) []c
 	return own
 }
 
-// changedSentence says it plainly; "" while the record is whole.
-func changedSentence(changed []string, signed bool) string {
-	if len(changed) == 0 {
-		return ""
+// changedSentence says it plainly; nothing while the record is whole.
+func changedSentence(changed []string, signed bool) words.Text {
+	switch {
+	case len(changed) == 0:
+		return words.Text{}
+	case signed:
+		return words.Say("This record has been changed since it was signed.")
 	}
-	since := "stored"
-	if signed {
-		since = "signed"
-	}
-	return "This record has been changed since it was " + since + "."
+	return words.Say("This record has been changed since it was stored.")
 }
 
 const mostChanges = 8
 
 // changedWhat lists what was changed, as far as it can be told.
-func changedWhat(changed []string) string {
-	text := "Not as it was: " + strings.Join(changed[:min(mostChanges, len(changed))], ", ")
+func changedWhat(changed []string) words.Text {
+	what := words.Say("Not as it was: %s.", strings.Join(changed[:min(mostChanges, len(changed))], ", "))
 	if more := len(changed) - mostChanges; more > 0 {
-		text += fmt.Sprintf(", and %d more", more)
+		what = words.Say("Not as it was: %s, and %d more.", strings.Join(changed[:mostChanges], ", "), more)
 	}
-	return text + ". Nothing can be signed on top of it. Tell quality, and compare with a certificate or an export that left here before."
+	return words.Sentences(what, words.Say("Nothing can be signed on top of it. Tell quality, and compare with a certificate or an export that left here before."))
 }

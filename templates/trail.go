@@ -64,7 +64,8 @@ func EntrySaid(p commissioning.Procedure, names map[string]string, e commissioni
 		v.Entries = make([]commissioning.Entry, about.Seq)
 		v.Entries[about.Seq-1] = *about
 	}
-	what, found = v.What(e)
+	whatText, foundText := v.What(e)
+	what, found = whatText.String(), foundText.String()
 	if e.Kind != commissioning.KindCorrection {
 		return what, found, "", ""
 	}
@@ -87,7 +88,7 @@ func (v RunView) stands(e commissioning.Entry) string {
 		return v.stands(*e.Replacement)
 	}
 	about, found := v.What(e)
-	return strings.TrimSuffix(about+": "+found, ": ")
+	return strings.TrimSuffix(about.String()+": "+found.String(), ": ")
 }
 
 // RegisterSaid says what an act changed in a register, field by field.
@@ -166,7 +167,7 @@ func (l TrailLine) from() string {
 	if l.Seq == 0 {
 		return ""
 	}
-	from := viaWords(l.Via)
+	from := viaWords(l.Via).String()
 	if l.Device != "" {
 		from += ", device " + l.Device
 	}

@@ -421,7 +421,7 @@ func trailWhat(l TrailLine) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = entryWords(l.What, l.Found).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = entryWords(words.Plain(l.What), words.Plain(l.Found)).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

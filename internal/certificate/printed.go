@@ -111,31 +111,10 @@ func (s Signature) said() Said {
 
 func (s Signature) saidIn(l words.Language) Said {
 	return Said{
-		Role:    storedText(s.Role).In(l),
-		Meaning: words.Say("“%s”", storedText(s.Meaning)).In(l),
-		Method:  storedText(s.Method).In(l),
+		Role:    commissioning.SignerText(s.Role).In(l),
+		Meaning: words.Say("“%s”", commissioning.SignerText(s.Meaning)).In(l),
+		Method:  commissioning.SignerText(s.Method).In(l),
 	}
-}
-
-// signerWords are roles, meanings and methods, as they are stored.
-var signerWords = map[string]words.Text{
-	string(commissioning.Engineer):   words.Say("engineer"),
-	string(commissioning.Supervisor): words.Say("supervisor"),
-
-	commissioning.MeaningSubmit:      words.Say(commissioning.MeaningSubmit),
-	commissioning.MeaningCountersign: words.Say(commissioning.MeaningCountersign),
-
-	"password and code":          words.Say("password and code"),
-	"password and recovery code": words.Say("password and recovery code"),
-	"passkey":                    words.Say("passkey"),
-}
-
-// storedText is what is stored, in words that can be translated where it is known.
-func storedText(stored string) words.Text {
-	if text, known := signerWords[stored]; known {
-		return text
-	}
-	return words.Plain(stored)
 }
 
 // language of the words on the paper.

@@ -30,8 +30,8 @@ type Tile struct {
 	URL    string
 	Look   Look
 	Word   words.Text // beside the shape, empty for a quiet tile
-	Number string // minutes left in the hold
-	Part   int    // percent of the bar, -1 without a bar
+	Number string     // minutes left in the hold
+	Part   int        // percent of the bar, -1 without a bar
 	Spoken words.Text // for a screen reader
 }
 

@@ -14,7 +14,7 @@ import (
 type Lead struct {
 	Number string
 	Label  words.Text // what the number counts
-	Look   string // ok, bad, warn, idle
+	Look   string     // ok, bad, warn, idle
 	Icon   string
 	Word   words.Text
 	Say    words.Text

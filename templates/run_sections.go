@@ -13,10 +13,10 @@ import (
 type SectionView struct {
 	Index   int
 	Title   string
-	State   string // done, now, todo
+	State   string     // done, now, todo
 	Small   words.Text // one short line under the title
 	Shut    words.Text // why its lines cannot be answered yet, empty when they can
-	Hold    bool   // its work is watching the unit settle and hold
+	Hold    bool       // its work is watching the unit settle and hold
 	Section commissioning.Section
 	Lines   []rules.StepState
 }

@@ -79,7 +79,7 @@ func TestRun(t *testing.T) {
 		b.send(who, urls.Fault(b.run), name, "how", "bled the line").taken()
 		b.pass(time.Minute)
 		b.send(who, urls.Fault(b.run), "restart").taken()
-		who.get(urls.Fault(b.run)).wants(200, "1 fault, all cleared")
+		who.get(urls.Fault(b.run)).wants(200, "1 fault, cleared")
 	})
 	t.Run("readings_settle_one_excursion_stops_the_hold_and_it_completes_later", func(t *testing.T) { b.soak(t, who) })
 	b.finish(who)

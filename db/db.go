@@ -67,6 +67,7 @@ func settle(c *pgx.ConnConfig, statementTimeout string) {
 	c.RuntimeParams["statement_timeout"] = statementTimeout
 	c.RuntimeParams["lock_timeout"] = "2s"
 	c.RuntimeParams["idle_in_transaction_session_timeout"] = "10s"
+	c.RuntimeParams["jit"] = "off" // compiling costs more than any of our queries
 	if c.ConnectTimeout == 0 {
 		c.ConnectTimeout = 2 * time.Second
 	}

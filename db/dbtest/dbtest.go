@@ -117,7 +117,7 @@ func Unsound(t testing.TB) *Database {
 		AdminURL: rename(t, server.AdminURL(), name),
 	}
 	Exec(t, rename(t, server.AdminURL(), "postgres"),
-		"create database "+name+" template "+template+" owner settlemark_owner",
+		"create database "+name+" template "+template+" strategy file_copy owner settlemark_owner",
 		"revoke all on database "+name+" from public", // rights of a database are not copied
 		"grant connect on database "+name+" to "+appLogin)
 	d.DB = Open(t, d.AppURL)

@@ -7,6 +7,7 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 )
@@ -24,15 +25,17 @@ func (s *Screens) SaveBench(w http.ResponseWriter, r *http.Request) error {
 func (s *Screens) benches() register[commissioning.Bench] {
 	return register[commissioning.Bench]{
 		page: templates.RegisterView{
-			Title: "Benches", One: "bench", URL: urls.BenchesPattern, Columns: []string{"Bench", "Site"},
-			Lead: "Places where units are commissioned.",
+			Title: words.Say("Benches"),
+			Add:   words.Say("Add a bench"), Change: words.Say("Change this bench"), Save: words.Say("Save the bench"), None: words.Say("No bench yet."),
+			URL: urls.BenchesPattern, Columns: []words.Text{words.Say("Bench"), words.Say("Site")},
+			Lead: words.Say("Places where units are commissioned."),
 		},
 		place: templates.Benches, read: commissioning.ReadRegisters, manage: commissioning.ManageRegisters,
 		fields: []string{"name", "site"},
 		list:   s.DB.Benches,
 		key:    func(b commissioning.Bench) string { return number(b.ID) },
-		cells: func(b commissioning.Bench, sites []commissioning.Site) []string {
-			return []string{b.Name, siteName(b.Site, sites)}
+		cells: func(b commissioning.Bench, sites []commissioning.Site) []words.Text {
+			return plain(b.Name, siteName(b.Site, sites))
 		},
 		values: func(b commissioning.Bench) url.Values {
 			return url.Values{"name": {b.Name}, "site": {number(int64(b.Site))}}
@@ -49,7 +52,7 @@ func (s *Screens) benches() register[commissioning.Bench] {
 			return err
 		},
 		inputs: func(sites []commissioning.Site, changing bool) []parts.Input {
-			return namedAtSite("Name of the bench", sites, changing)
+			return namedAtSite(words.Say("Name of the bench"), sites, changing)
 		},
 	}
 }

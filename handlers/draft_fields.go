@@ -33,7 +33,7 @@ const (
 
 // draftPart is what the form shows at one path.
 type draftPart struct {
-	heading string
+	heading words.Text
 	fields  []draftField
 }
 

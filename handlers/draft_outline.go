@@ -15,7 +15,7 @@ func outline(v templates.DraftView) templates.OutlineView {
 	out := templates.OutlineView{DraftView: v}
 	s, err := drafting.Open(v.Text)
 	if err != nil {
-		out.Broken = parts.Form{Err: err}.Problems()[0].Sentence.String()
+		out.Broken = parts.Form{Err: err}.Problems()[0].Sentence
 		return out
 	}
 	o := outliner{Sheet: s, wrong: map[string]bool{}}
@@ -29,10 +29,10 @@ func outline(v templates.DraftView) templates.OutlineView {
 	for i := range s.Len("quantities") {
 		out.Quantities = append(out.Quantities, o.quantity(i))
 	}
-	out.Faults = o.item("faults", "Faults", "expected: "+strings.ReplaceAll(counted(s, "faults.expected"), "\n", ", "))
+	out.Faults = o.item("faults", words.Say("Faults"), words.Say("expected: %s", strings.ReplaceAll(counted(s, "faults.expected"), "\n", ", ")))
 	out.Gates = []templates.OutlineItem{
-		o.item("gates.viscosity", "Viscosity gate", s.Value("gates.viscosity.checks")+" checks, "+s.Value("gates.viscosity.spacing_at_least")+" apart at least"),
-		o.item("gates.hold", "Hold gate", strings.Join(s.Values("gates.hold.conditions"), ", ")+" for "+s.Value("gates.hold.soak")),
+		o.item("gates.viscosity", words.Say("Viscosity gate"), words.Say("%s checks, %s apart at least", s.Value("gates.viscosity.checks"), s.Value("gates.viscosity.spacing_at_least"))),
+		o.item("gates.hold", words.Say("Hold gate"), words.Say("%s for %s", strings.Join(s.Values("gates.hold.conditions"), ", "), s.Value("gates.hold.soak"))),
 	}
 	return out
 }
@@ -47,7 +47,7 @@ type outliner struct {
 	wrong map[string]bool // paths of what was refused
 }
 
-func (o outliner) item(at, label, detail string) templates.OutlineItem {
+func (o outliner) item(at string, label, detail words.Text) templates.OutlineItem {
 	i := templates.OutlineItem{At: at, Label: label, Detail: detail}
 	for path := range o.wrong {
 		i.Wrong = i.Wrong || path == at || strings.HasPrefix(path, at+".")
@@ -57,32 +57,32 @@ func (o outliner) item(at, label, detail string) templates.OutlineItem {
 
 func (o outliner) head() []templates.OutlineFact {
 	return []templates.OutlineFact{
-		{Label: words.Say("Title"), Value: o.Value("title")},
-		{Label: words.Say("Revision"), Value: o.Value("revision")},
-		{Label: words.Say("Typed later counts as late"), Value: o.Value("late_after")},
-		{Label: words.Say("Certificate stands for"), Value: orNone(o.Value("valid_for"), "no end")},
-		{Label: words.Say("It is void after"), Value: orNone(strings.Join(o.Values("voided_by"), "; "), "nothing is named")},
+		{Label: words.Say("Title"), Value: words.Plain(o.Value("title"))},
+		{Label: words.Say("Revision"), Value: words.Plain(o.Value("revision"))},
+		{Label: words.Say("Typed later counts as late"), Value: words.Plain(o.Value("late_after"))},
+		{Label: words.Say("Certificate stands for"), Value: orNone(o.Value("valid_for"), words.Say("no end"))},
+		{Label: words.Say("It is void after"), Value: orNone(strings.Join(o.Values("voided_by"), "; "), words.Say("nothing is named"))},
 	}
 }
 
-func orNone(text, none string) string {
+func orNone(text string, none words.Text) words.Text {
 	if text == "" {
 		return none
 	}
-	return text
+	return words.Plain(text)
 }
 
 func (o outliner) section(i int) templates.OutlineSection {
 	at := "sections." + itoa(i)
-	var titles []string
+	var titles []words.Text
 	for _, caution := range commissioning.Cautions(o.Values(at + ".cautions")) {
 		titles = append(titles, caution.Title)
 	}
-	section := templates.OutlineSection{OutlineItem: o.item(at, orNone(o.Value(at+".title"), "no title"), strings.Join(titles, ", "))}
+	section := templates.OutlineSection{OutlineItem: o.item(at, orNone(o.Value(at+".title"), words.Say("no title")), words.Join(", ", titles...))}
 	section.Index, section.Of = i, o.Len("sections")
 	for j := range o.Len(at + ".steps") {
 		step := at + ".steps." + itoa(j)
-		item := o.item(step, orNone(o.Value(step+".text"), "no text"), o.asks(step))
+		item := o.item(step, orNone(o.Value(step+".text"), words.Say("no text")), o.asks(step))
 		item.Index, item.Of = j, o.Len(at+".steps")
 		section.Steps = append(section.Steps, item)
 	}
@@ -90,38 +90,47 @@ func (o outliner) section(i int) templates.OutlineSection {
 }
 
 // asks says how a line is answered, in the words of the form.
-func (o outliner) asks(step string) string {
-	ask := o.Value(step + ".ask")
+func (o outliner) asks(step string) words.Text {
+	ask := words.Plain(o.Value(step + ".ask"))
 	for _, option := range asks {
-		if option.Value == ask {
-			ask = option.Label.String()
+		if option.Value == o.Value(step+".ask") {
+			ask = option.Label
 		}
 	}
-	all := []string{o.Value(step + ".id"), ask}
+	all := []words.Text{words.Plain(o.Value(step + ".id")), ask}
 	if o.Value(step+".ask") == string(commissioning.AskGate) {
-		all = append(all, o.Value(step+".gate"))
+		all = append(all, commissioning.GateName(o.Value(step+".gate")))
 	}
 	if o.Value(step+".optional") == "true" {
-		all = append(all, "may be left out")
+		all = append(all, words.Say("may be left out"))
 	}
-	return strings.Join(all, ", ")
+	return words.Join(", ", all...)
 }
 
 func (o outliner) quantity(i int) templates.OutlineItem {
 	at := "quantities." + itoa(i)
-	detail := []string{o.Value(at + ".key")}
+	detail := []words.Text{words.Plain(o.Value(at + ".key"))}
 	if unit := o.Value(at + ".unit"); unit != "" {
-		detail = append(detail, unit)
+		detail = append(detail, words.Plain(unit))
 	}
 	if target := o.Value(at + ".target.value"); target != "" {
-		detail = append(detail, "target "+target)
+		detail = append(detail, words.Say("target %s", words.Number(target)))
 	}
-	for _, of := range [][2]string{{"percent", "± %s %%"}, {"absolute", "± %s"}, {"lower", "from %s"}, {"upper", "to %s"}} {
-		if value := o.Value(at + ".tolerance." + of[0]); value != "" {
-			detail = append(detail, strings.NewReplacer("%s", value, "%%", "%").Replace(of[1]))
+	tolerance := func(of string) words.Number { return words.Number(o.Value(at + ".tolerance." + of)) }
+	for _, of := range []struct {
+		limit words.Number
+		text  words.Text
+	}{
+		{tolerance("percent"), words.Say("± %s %%", tolerance("percent"))},
+		{tolerance("absolute"), words.Say("± %s", tolerance("absolute"))},
+		{tolerance("lower"), words.Say("from %s", tolerance("lower"))},
+		{tolerance("upper"), words.Say("up to %s", tolerance("upper"))},
+	} {
+		if of.limit != "" {
+			detail = append(detail, of.text)
 		}
 	}
-	item := o.item(at, orNone(o.Value(at+".label"), "no label"), strings.Join(detail, ", "))
+	item := o.item(at, orNone(o.Value(at+".label"), words.Say("no label")), words.Join(", ", detail...))
 	item.Index, item.Of = i, o.Len("quantities")
 	return item
 }

@@ -60,7 +60,7 @@ func one(name, label string, required bool, options ...parts.Option) draftField 
 }
 
 func headPart() draftPart {
-	return draftPart{"The whole", []draftField{
+	return draftPart{words.Say("The whole"), []draftField{
 		phrase("title", "Title", ""),
 		span("late_after", "Typed later than this counts as late", "Hours, minutes, seconds: 10m, 1h30m", true),
 		span("valid_for", "How long a certificate stands", "In hours: 4320h is 180 days", false),
@@ -71,9 +71,9 @@ func headPart() draftPart {
 func sectionPart() draftPart {
 	var all []parts.Option
 	for _, key := range commissioning.CautionKeys() {
-		all = append(all, parts.Option{Value: key, Label: words.Plain(commissioning.Cautions([]string{key})[0].Title)})
+		all = append(all, parts.Option{Value: key, Label: commissioning.Cautions([]string{key})[0].Title})
 	}
-	return draftPart{"A section", []draftField{
+	return draftPart{words.Say("A section"), []draftField{
 		phrase("title", "Title", ""),
 		{kind: ticksField, Input: parts.Input{Name: "cautions", Label: words.Say("Cautions")}, ticks: all},
 		{kind: flagField, Input: parts.Input{Name: "any_order", Label: words.Say("Order"), Hint: words.Say("Its lines may be answered in any order")}},
@@ -98,7 +98,7 @@ var asks = []parts.Option{
 func stepPart(s *drafting.Sheet, ask commissioning.Ask) draftPart {
 	id := phrase("id", "Id", "Stands in records; no other line has it")
 	id.Mono = true
-	return draftPart{"A line", append([]draftField{
+	return draftPart{words.Say("A line"), append([]draftField{
 		phrase("text", "What the line says", "Connections to put back are lines too, one for each."),
 		one("ask", "How it is answered", true, asks...),
 		id,
@@ -143,7 +143,7 @@ func quantityPart(s *drafting.Sheet, at string) draftPart {
 	if s.Value(at+".state") != "" {
 		state := one("state", "Must be", true, parts.Option{Value: "true", Label: words.Say("on")}, parts.Option{Value: "false", Label: words.Say("off")})
 		state.kind = wholeField
-		return draftPart{"A state", append(fields, state, span("max_gap", "Silence at most", "Longer is no evidence: 7m", false))}
+		return draftPart{words.Say("A state"), append(fields, state, span("max_gap", "Silence at most", "Longer is no evidence: 7m", false))}
 	}
 	var units []parts.Option
 	for _, kind := range []measure.Kind{measure.Viscosity, measure.Temperature, measure.Pressure, measure.Volume} {
@@ -156,7 +156,7 @@ func quantityPart(s *drafting.Sheet, at string) draftPart {
 	if s.Len(at+".target.curve") == 0 {
 		fields = append(fields, figure("target.value", "Target", ""))
 	}
-	return draftPart{"A quantity", append(fields,
+	return draftPart{words.Say("A quantity"), append(fields,
 		figure("tolerance.percent", "Tolerance, in % of the target", "One kind of tolerance is enough"), figure("tolerance.absolute", "Tolerance, in the unit", ""),
 		figure("tolerance.lower", "Lower limit", ""), figure("tolerance.upper", "Upper limit", ""),
 		figure("uncertainty.percent", "Expanded uncertainty, in % of the value", ""), figure("uncertainty.absolute", "Expanded uncertainty, in the unit", ""),
@@ -166,14 +166,14 @@ func quantityPart(s *drafting.Sheet, at string) draftPart {
 }
 
 func faultsPart() draftPart {
-	return draftPart{"Faults", []draftField{
+	return draftPart{words.Say("Faults"), []draftField{
 		{kind: countedField, Input: parts.Input{Name: "expected", Label: words.Say("Expected at the first start"), Hint: words.Say("One for each line: the kind, and how often it may happen"), MaxLength: 2000}},
 		{kind: listField, Input: parts.Input{Name: "others", Label: words.Say("Others that can be reported"), Hint: words.Say("One for each line; each needs a decision"), MaxLength: 2000}},
 	}}
 }
 
 func viscosityPart(s *drafting.Sheet) draftPart {
-	return draftPart{"Viscosity gate", []draftField{
+	return draftPart{words.Say("Viscosity gate"), []draftField{
 		one("quantity", "Quantity", true, quantityOptions(s, false)...),
 		{kind: wholeField, Input: parts.Input{Name: "checks", Label: words.Say("Checks in a row within tolerance"), Mode: "numeric", Required: true, MaxLength: 6}},
 		span("spacing_at_least", "Apart at least", "Such as 2m", true),
@@ -181,7 +181,7 @@ func viscosityPart(s *drafting.Sheet) draftPart {
 }
 
 func holdPart(s *drafting.Sheet) draftPart {
-	return draftPart{"Hold gate", []draftField{
+	return draftPart{words.Say("Hold gate"), []draftField{
 		{kind: ticksField, Input: parts.Input{Name: "conditions", Label: words.Say("What must hold at once")}, ticks: quantityOptions(s, true)},
 		span("soak", "Soak: without a break for", "Such as 60m", true),
 		span("fresh_within", "Newest reading at most this old", "Such as 30m", true),

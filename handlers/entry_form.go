@@ -116,7 +116,7 @@ func plainly(err error) error {
 
 func textField(form url.Values, field, sentence string) (string, error) {
 	if form.Get(field) == "" {
-		return "", problem.On(field, "%s", sentence)
+		return "", problem.On(field, sentence)
 	}
 	return form.Get(field), nil
 }

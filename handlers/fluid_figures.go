@@ -1,7 +1,6 @@
 package handlers
 
 import (
-	"fmt"
 	"net/url"
 
 	"settlemark/internal/commissioning"
@@ -24,8 +23,8 @@ func figureInputs() []parts.Input {
 	var inputs []parts.Input
 	for _, kind := range commissioning.FigureKinds {
 		inputs = append(inputs,
-			parts.Input{Name: kind.Key, Label: words.Say("%s, %s", words.Plain(kind.Label), kind.Unit), Mode: "decimal", MaxLength: 20},
-			parts.Input{Name: sourceOf(kind.Key), Label: words.Say("%s: where it was read", words.Plain(kind.Label)), Hint: words.Say("The data sheet with its date, or the table. No number goes without."), MaxLength: 200},
+			parts.Input{Name: kind.Key, Label: words.Say("%s, %s", kind.Label, kind.Unit), Mode: "decimal", MaxLength: 20},
+			parts.Input{Name: sourceOf(kind.Key), Label: words.Say("%s: where it was read", kind.Label), Hint: words.Say("The data sheet with its date, or the table. No number goes without."), MaxLength: 200},
 		)
 	}
 	return inputs
@@ -39,9 +38,9 @@ func decodeFigures(form url.Values) commissioning.Figures {
 	return figures
 }
 
-func figuresKnown(f commissioning.Figures) string {
+func figuresKnown(f commissioning.Figures) words.Text {
 	if len(f) == 0 {
-		return "none"
+		return words.Say("none")
 	}
-	return fmt.Sprintf("%d of %d", len(f), len(commissioning.FigureKinds))
+	return words.Say("%d of %d", len(f), len(commissioning.FigureKinds))
 }

@@ -25,8 +25,10 @@ func (s *Screens) SaveFluid(w http.ResponseWriter, r *http.Request) error {
 func (s *Screens) fluids() register[commissioning.Fluid] {
 	return register[commissioning.Fluid]{
 		page: templates.RegisterView{
-			Title: "Fluids", One: "fluid", URL: urls.FluidsPattern, Columns: []string{"Code", "Name", "Goes in as", "Base", "Figures"},
-			Lead: "Inks and make-ups by their codes. A unit takes only the two that it is built for. Figures of a data sheet feed estimates, never a gate.",
+			Title: words.Say("Fluids"),
+			Add:   words.Say("Add a fluid"), Change: words.Say("Change this fluid"), Save: words.Say("Save the fluid"), None: words.Say("No fluid yet."),
+			URL: urls.FluidsPattern, Columns: []words.Text{words.Say("Code"), words.Say("Name"), words.Say("Goes in as"), words.Say("Base"), words.Say("Figures")},
+			Lead: words.Say("Inks and make-ups by their codes. A unit takes only the two that it is built for. Figures of a data sheet feed estimates, never a gate."),
 		},
 		place: templates.Fluids, read: commissioning.ReadRegisters, manage: commissioning.ManageRegisters,
 		fields: append([]string{"code", "name", "position", "base"}, figureFields()...),
@@ -34,8 +36,8 @@ func (s *Screens) fluids() register[commissioning.Fluid] {
 			return s.DB.Fluids(ctx)
 		},
 		key: func(f commissioning.Fluid) string { return f.Code },
-		cells: func(f commissioning.Fluid, _ []commissioning.Site) []string {
-			return []string{f.Code, f.Name, parts.PositionName(f.Position).String(), f.Base, figuresKnown(f.Figures)}
+		cells: func(f commissioning.Fluid, _ []commissioning.Site) []words.Text {
+			return append(plain(f.Code, f.Name), parts.PositionName(f.Position), words.Plain(f.Base), figuresKnown(f.Figures))
 		},
 		values: func(f commissioning.Fluid) url.Values {
 			values := url.Values{"code": {f.Code}, "name": {f.Name}, "position": {string(f.Position)}, "base": {f.Base}}

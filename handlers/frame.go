@@ -79,7 +79,7 @@ func (s *Screens) actLines(r *http.Request, filter db.ActFilter) ([]templates.Ac
 	}
 	var lines []templates.ActLine
 	for _, a := range records {
-		lines = append(lines, templates.ActLine{At: a.At, Name: a.Name, Act: a.Act, Detail: a.Detail})
+		lines = append(lines, templates.ActLine{At: a.At, Name: a.Name, Act: templates.ActName(a.Act), Detail: a.Detail})
 	}
 	return lines, nil
 }

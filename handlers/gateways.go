@@ -27,16 +27,18 @@ func (s *Screens) SaveGateway(w http.ResponseWriter, r *http.Request) error {
 func (s *Screens) gateways() register[commissioning.Logger] {
 	return register[commissioning.Logger]{
 		page: templates.RegisterView{
-			Title: "Gateways", One: "gateway", URL: urls.GatewaysPattern, Columns: []string{"Code", "Gateway", "Units", "Reports", "Site"},
-			Lead: "What reports the units' own values, so that nobody types them. A gateway is let in by a token; open it to make one.",
+			Title: words.Say("Gateways"),
+			Add:   words.Say("Add a gateway"), Change: words.Say("Change this gateway"), Save: words.Say("Save the gateway"), None: words.Say("No gateway yet."),
+			URL: urls.GatewaysPattern, Columns: []words.Text{words.Say("Code"), words.Say("Gateway"), words.Say("Units"), words.Say("Reports"), words.Say("Site")},
+			Lead: words.Say("What reports the units' own values, so that nobody types them. A gateway is let in by a token; open it to make one."),
 		},
 		place: templates.Gateways, read: commissioning.ManageRegisters, manage: commissioning.ManageRegisters,
 		fields: []string{"name", "units", "quantities", "site"},
 		list:   s.loggersOf,
 		key:    func(l commissioning.Logger) string { return l.ID },
 		url:    func(l commissioning.Logger) string { return urls.Gateway(l.ID) },
-		cells: func(l commissioning.Logger, sites []commissioning.Site) []string {
-			return []string{l.ID, l.Name, strings.Join(l.Units, ", "), templates.Reports(l), siteName(l.Site, sites)}
+		cells: func(l commissioning.Logger, sites []commissioning.Site) []words.Text {
+			return append(plain(l.ID, l.Name, strings.Join(l.Units, ", ")), templates.Reports(l), words.Plain(siteName(l.Site, sites)))
 		},
 		values: func(l commissioning.Logger) url.Values {
 			return url.Values{"name": {l.Name}, "units": {strings.Join(l.Units, ", ")}, "quantities": {strings.Join(l.Quantities, ", ")}}
@@ -57,7 +59,7 @@ func (s *Screens) gateways() register[commissioning.Logger] {
 			return err
 		},
 		inputs: func(sites []commissioning.Site, changing bool) []parts.Input {
-			return append(namedAtSite("Name of the gateway", sites, changing),
+			return append(namedAtSite(words.Say("Name of the gateway"), sites, changing),
 				parts.Input{Name: "units", Label: words.Say("Tags of its units"), Hint: words.Say("With commas between them: BH-01, BH-02."), Required: true, Mono: true, MaxLength: 2000},
 				parts.Input{Name: "quantities", Label: words.Say("Quantities that it reports"), Hint: words.Say("As procedures name them, with commas: viscosity, temperature. Leave it empty for all."), Mono: true, MaxLength: 400})
 		},

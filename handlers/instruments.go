@@ -27,18 +27,20 @@ func (s *Screens) SaveInstrument(w http.ResponseWriter, r *http.Request) error {
 func (s *Screens) instruments() register[commissioning.Instrument] {
 	return register[commissioning.Instrument]{
 		page: templates.RegisterView{
-			Title: "Instruments", One: "instrument", URL: urls.InstrumentsPattern,
-			Columns: []string{"Code", "Instrument", "Serial", "Expanded uncertainty", "Calibration due", "Site"},
-			Lead:    "What a site measures with, as its calibration certificate has it. The due day itself still counts.",
+			Title: words.Say("Instruments"),
+			Add:   words.Say("Add an instrument"), Change: words.Say("Change this instrument"), Save: words.Say("Save the instrument"), None: words.Say("No instrument yet."),
+			URL:     urls.InstrumentsPattern,
+			Columns: []words.Text{words.Say("Code"), words.Say("Instrument"), words.Say("Serial"), words.Say("Expanded uncertainty"), words.Say("Calibration due"), words.Say("Site")},
+			Lead:    words.Say("What a site measures with, as its calibration certificate has it. The due day itself still counts."),
 		},
 		place: templates.Instruments, read: commissioning.ReadRegisters, manage: commissioning.ManageRegisters,
 		fields: []string{"code", "name", "serial", "quantity", "uncertainty", "unit", "k", "due", "site"},
 		list:   s.DB.Instruments,
 		key:    func(i commissioning.Instrument) string { return number(i.ID) },
-		cells: func(i commissioning.Instrument, sites []commissioning.Site) []string {
-			return []string{
-				i.Code, i.Name + ", " + string(i.Quantity), i.Serial, measure.Signs(i.UncertaintyInWords().String()),
-				s.dueWords(i, sites), siteName(i.Site, sites),
+		cells: func(i commissioning.Instrument, sites []commissioning.Site) []words.Text {
+			return []words.Text{
+				words.Plain(i.Code), words.Say("%s, %s", i.Name, i.QuantityName()), words.Plain(i.Serial), parts.Signs(i.UncertaintyInWords()),
+				s.dueWords(i, sites), words.Plain(siteName(i.Site, sites)),
 			}
 		},
 		values: func(i commissioning.Instrument) url.Values {
@@ -57,11 +59,11 @@ func (s *Screens) instruments() register[commissioning.Instrument] {
 }
 
 // dueWords says in words that a calibration has run out.
-func (s *Screens) dueWords(i commissioning.Instrument, sites []commissioning.Site) string {
+func (s *Screens) dueWords(i commissioning.Instrument, sites []commissioning.Site) words.Text {
 	if s.overdue(i, sites) {
-		return i.Due + ", overdue"
+		return words.Say("%s, overdue", i.Due)
 	}
-	return i.Due
+	return words.Plain(i.Due)
 }
 
 // overdue goes by the day of the instrument's own site.
@@ -89,7 +91,7 @@ func (s *Screens) instrumentsFor(ctx context.Context, p commissioning.Person, si
 		}
 		last := &groups[len(groups)-1]
 		last.Choices = append(last.Choices, templates.StartInstrument{
-			ID: number(i.ID), Code: i.Code, What: i.Name + ", " + string(i.Quantity), Due: s.dueWords(i, sites), Overdue: s.overdue(i, sites),
+			ID: number(i.ID), Code: i.Code, What: words.Say("%s, %s", i.Name, i.QuantityName()), Due: s.dueWords(i, sites), Overdue: s.overdue(i, sites),
 		})
 	}
 	return groups, err
@@ -119,7 +121,7 @@ func instrumentInputs(sites []commissioning.Site, changing bool) []parts.Input {
 	}
 	kinds, units := []parts.Option{}, []parts.Option{{Value: commissioning.PercentOfValue, Label: words.Say("% of the value")}}
 	for _, kind := range []measure.Kind{measure.Viscosity, measure.Temperature, measure.Pressure, measure.Volume} {
-		kinds = append(kinds, parts.Option{Value: string(kind), Label: words.Plain(string(kind))})
+		kinds = append(kinds, parts.Option{Value: string(kind), Label: commissioning.KindName(kind)})
 		for _, unit := range measure.UnitsOf(kind) {
 			units = append(units, parts.Option{Value: unit, Label: words.Plain(measure.Sign(unit))})
 		}

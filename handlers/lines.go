@@ -7,6 +7,7 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/urls"
+	"settlemark/internal/words"
 	"settlemark/templates"
 	"settlemark/templates/parts"
 )
@@ -24,15 +25,17 @@ func (s *Screens) SaveLine(w http.ResponseWriter, r *http.Request) error {
 func (s *Screens) lines() register[commissioning.Line] {
 	return register[commissioning.Line]{
 		page: templates.RegisterView{
-			Title: "Lines", One: "line", URL: urls.LinesPattern, Columns: []string{"Line", "Site"},
-			Lead: "Production lines, on which the marking units stand.",
+			Title: words.Say("Lines"),
+			Add:   words.Say("Add a line"), Change: words.Say("Change this line"), Save: words.Say("Save the line"), None: words.Say("No line yet."),
+			URL: urls.LinesPattern, Columns: []words.Text{words.Say("Line"), words.Say("Site")},
+			Lead: words.Say("Production lines, on which the marking units stand."),
 		},
 		place: templates.Lines, read: commissioning.ReadRegisters, manage: commissioning.ManageRegisters,
 		fields: []string{"name", "site"},
 		list:   s.DB.Lines,
 		key:    func(l commissioning.Line) string { return number(l.ID) },
-		cells: func(l commissioning.Line, sites []commissioning.Site) []string {
-			return []string{l.Name, siteName(l.Site, sites)}
+		cells: func(l commissioning.Line, sites []commissioning.Site) []words.Text {
+			return plain(l.Name, siteName(l.Site, sites))
 		},
 		values: func(l commissioning.Line) url.Values {
 			return url.Values{"name": {l.Name}, "site": {number(int64(l.Site))}}
@@ -49,7 +52,7 @@ func (s *Screens) lines() register[commissioning.Line] {
 			return err
 		},
 		inputs: func(sites []commissioning.Site, changing bool) []parts.Input {
-			return namedAtSite("Name of the line", sites, changing)
+			return namedAtSite(words.Say("Name of the line"), sites, changing)
 		},
 	}
 }

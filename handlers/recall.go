@@ -131,13 +131,13 @@ func (s *Screens) lotRows(lines []templates.LotLine) [][]string {
 	}}
 	for _, l := range lines {
 		row := []string{
-			l.Fluid, l.Lot, l.SiteName, l.Unit, l.Line, l.RunNumber.String(), l.RunState(), string(l.Position),
-			instant(&l.LoadedAt), strconv.Itoa(l.Seq), l.EntryState(), l.StruckFor,
+			l.Fluid, l.Lot, l.SiteName, l.Unit, l.Line, l.RunNumber.String(), l.RunState().String(), string(l.Position),
+			instant(&l.LoadedAt), strconv.Itoa(l.Seq), l.EntryState().String(), l.StruckFor,
 		}
 		certificate := make([]string, 7)
 		if c := l.Release; c != nil {
 			standing := c.Standing(s.Now())
-			certificate = []string{string(c.Number), instant(&c.ReleasedAt), instant(c.ValidUntil), string(standing.Status), "", standing.By, standing.Reason}
+			certificate = []string{string(c.Number), instant(&c.ReleasedAt), instant(c.ValidUntil), string(standing.Status), "", standing.By, standing.Reason.String()}
 			if !standing.At.IsZero() {
 				certificate[4] = instant(&standing.At)
 			}

@@ -28,7 +28,7 @@ type register[T any] struct {
 	list   func(ctx context.Context, p commissioning.Person) ([]T, error)
 	key    func(T) string
 	url    func(T) string // of a page of its own; nil where lines have none
-	cells  func(T, []commissioning.Site) []string
+	cells  func(T, []commissioning.Site) []words.Text
 	values func(T) url.Values
 	decode func(form url.Values, stored T) (T, error) // stored is zero for a new line
 	save   func(ctx context.Context, p commissioning.Person, v T) error
@@ -49,7 +49,7 @@ func showRegister[T any](s *Screens, w http.ResponseWriter, r *http.Request, reg
 	if key != "" {
 		stored, ok := find(rows, reg.key, key)
 		if !ok {
-			return problem.New(problem.NotFound, "There is no %s %q that you may change. Choose one from the list.", reg.page.One, key)
+			return problem.New(problem.NotFound, "There is no %q here that you may change. Choose one from the list.", key)
 		}
 		form.Values = reg.values(stored)
 	}
@@ -79,12 +79,12 @@ func saveRegister[T any](s *Screens, w http.ResponseWriter, r *http.Request, reg
 	if key != "" {
 		var ok bool
 		if stored, ok = find(rows, reg.key, key); !ok {
-			return problem.New(problem.NotFound, "There is no %s %q that you may change. Choose one from the list.", reg.page.One, key)
+			return problem.New(problem.NotFound, "There is no %q here that you may change. Choose one from the list.", key)
 		}
 	}
 	v, err := reg.decode(form, stored)
 	if _, taken := find(rows, reg.key, reg.key(v)); err == nil && key == "" && taken {
-		err = problem.On(reg.fields[0], "There is a %s like this already. Change that one, or give this one another %s.", reg.page.One, reg.fields[0])
+		err = problem.On(reg.fields[0], "There is one like this already. Change that one, or call this one otherwise.")
 	}
 	if err == nil {
 		err = reg.save(r.Context(), p, v)
@@ -116,7 +116,7 @@ func registerPage[T any](s *Screens, r *http.Request, reg register[T], rows []T,
 		}
 		v.Rows = append(v.Rows, line)
 	}
-	return templates.Register(respond.Frame(r, words.Plain(v.Title), reg.place), v), nil
+	return templates.Register(respond.Frame(r, v.Title, reg.place), v), nil
 }
 
 func find[T any](rows []T, key func(T) string, want string) (T, bool) {
@@ -167,12 +167,21 @@ func decodeSite(form url.Values) (commissioning.SiteID, error) {
 }
 
 // namedAtSite is the form of what has a name and a site for ever.
-func namedAtSite(label string, sites []commissioning.Site, changing bool) []parts.Input {
-	inputs := []parts.Input{{Name: "name", Label: words.Say(label), Required: true, MaxLength: 60}}
+func namedAtSite(label words.Text, sites []commissioning.Site, changing bool) []parts.Input {
+	inputs := []parts.Input{{Name: "name", Label: label, Required: true, MaxLength: 60}}
 	if !changing {
 		inputs = append(inputs, parts.Input{Name: "site", Label: words.Say("Site"), Required: true, Options: siteOptions(sites)})
 	}
 	return inputs
+}
+
+// plain are cells of what has no language.
+func plain(cells ...string) []words.Text {
+	var all []words.Text
+	for _, cell := range cells {
+		all = append(all, words.Plain(cell))
+	}
+	return all
 }
 
 func number(id int64) string { return strconv.FormatInt(id, 10) }

@@ -25,8 +25,10 @@ func (s *Screens) SaveSite(w http.ResponseWriter, r *http.Request) error {
 func (s *Screens) sites() register[commissioning.Site] {
 	return register[commissioning.Site]{
 		page: templates.RegisterView{
-			Title: "Sites", One: "site", URL: urls.SitesPattern, Columns: []string{"Site", "Address", "Time zone", "Paper", "Language"},
-			Lead: "Every time on a page or a certificate is written in the time of its site.",
+			Title: words.Say("Sites"),
+			Add:   words.Say("Add a site"), Change: words.Say("Change this site"), Save: words.Say("Save the site"), None: words.Say("No site yet."),
+			URL: urls.SitesPattern, Columns: []words.Text{words.Say("Site"), words.Say("Address"), words.Say("Time zone"), words.Say("Paper"), words.Say("Language")},
+			Lead: words.Say("Every time on a page or a certificate is written in the time of its site."),
 		},
 		place: templates.Sites, read: commissioning.ManageSites, manage: commissioning.ManageSites,
 		fields: []string{"name", "address", "time_zone", "paper", "language"},
@@ -34,8 +36,8 @@ func (s *Screens) sites() register[commissioning.Site] {
 			return s.DB.Sites(ctx)
 		},
 		key: func(v commissioning.Site) string { return number(int64(v.ID)) },
-		cells: func(v commissioning.Site, _ []commissioning.Site) []string {
-			return []string{v.Name, v.Address, v.TimeZone, v.Paper, languageOf(v).Name()}
+		cells: func(v commissioning.Site, _ []commissioning.Site) []words.Text {
+			return plain(v.Name, v.Address, v.TimeZone, v.Paper, languageOf(v).Name())
 		},
 		values: func(v commissioning.Site) url.Values {
 			return url.Values{"name": {v.Name}, "address": {v.Address}, "time_zone": {v.TimeZone}, "paper": {v.Paper}, "language": {string(languageOf(v))}}

@@ -94,7 +94,7 @@ func (s *Screens) told(r *http.Request, rows []db.TrailRow) ([]templates.TrailLi
 }
 
 func toldAct(l *templates.TrailLine, row db.TrailRow) {
-	l.What, l.Found = strings.ToUpper(row.Kind[:1])+row.Kind[1:], row.Subject
+	l.What, l.Found = templates.ActName(row.Kind), words.Plain(row.Subject)
 	l.Was, l.Became = templates.RegisterSaid(row.Was, row.Became)
 	if row.Became == "" {
 		l.Detail = row.Detail
@@ -113,7 +113,7 @@ func toldEntry(l *templates.TrailLine, row db.TrailRow, e db.TrailEntry, names m
 	l.Seq, l.CapturedAt, l.Device, l.Via, l.Reason = e.Seq, e.CapturedAt, e.Device, e.Via, e.Reason
 	l.What, l.Found, l.Was, l.Became = templates.EntrySaid(e.Procedure, names, e.Entry, e.About)
 	if e.Kind == commissioning.KindDisposition {
-		l.Found = ""
+		l.Found = words.Text{}
 	}
 	l.URL = urls.LogbookEntry(row.Run, e.Seq)
 }

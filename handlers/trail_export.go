@@ -32,8 +32,8 @@ func (s *Screens) TrailCSV(w http.ResponseWriter, r *http.Request) error {
 	return s.eachBatch(r, begin, func(lines []templates.TrailLine) error {
 		for _, l := range lines {
 			rows = append(rows, []string{
-				instant(&l.StoredAt), instant(&l.ObservedAt), instant(l.CapturedAt), l.By, l.Name, l.Device, l.Via, l.Kind, l.What, l.Found,
-				l.Was, l.Became, l.Reason, l.Detail, l.Unit, l.SiteName, l.TimeZone, l.RunNumber, seqText(l.Seq), l.ID,
+				instant(&l.StoredAt), instant(&l.ObservedAt), instant(l.CapturedAt), l.By, l.Name, l.Device, l.Via, l.Kind, l.What.String(), l.Found.String(),
+				l.Was.String(), l.Became.String(), l.Reason, l.Detail, l.Unit, l.SiteName, l.TimeZone, l.RunNumber, seqText(l.Seq), l.ID,
 			})
 		}
 		err := writeCSV(w, rows)

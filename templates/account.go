@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/words"
 	"settlemark/templates/parts"
 )
 
@@ -25,9 +26,9 @@ type SessionLine struct {
 	Here   bool
 }
 
-func (l SessionLine) name() string {
+func (l SessionLine) name() words.Text {
 	if l.Agent == "" {
-		return "An unknown device"
+		return words.Say("An unknown device")
 	}
-	return l.Agent
+	return words.Plain(l.Agent)
 }

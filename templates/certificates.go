@@ -54,38 +54,43 @@ var statusOptions = []parts.Option{
 }
 
 // statusLook gives shape, word and class of a status: never colour alone.
-func statusLook(s commissioning.CertificateStatus) (icon, word, class string) {
+func statusLook(s commissioning.CertificateStatus) (icon string, word words.Text, class string) {
 	switch s {
 	case commissioning.Valid:
-		return "seal", "Valid", "is-seal"
+		return "seal", words.Say("Valid"), "is-seal"
 	case commissioning.Expired:
-		return "late", "Expired", "is-warn"
+		return "late", words.Say("Expired"), "is-warn"
 	case commissioning.Superseded:
-		return "void", "Superseded", "is-quiet"
+		return "void", words.Say("Superseded"), "is-quiet"
 	case commissioning.Withdrawn:
-		return "stop", "Withdrawn", "is-bad"
+		return "stop", words.Say("Withdrawn"), "is-bad"
 	}
-	return "open", string(s), "is-quiet"
+	return "open", words.Plain(string(s)), "is-quiet"
+}
+
+func statusWord(s commissioning.CertificateStatus) words.Text {
+	_, word, _ := statusLook(s)
+	return word
 }
 
 // standingLine is when a certificate ceased to stand, by whom and why; of a
 // valid one that ends soon, when that is.
-func standingLine(c commissioning.Certificate, now time.Time) string {
-	if _, soon := c.Expiring(now); soon {
-		return expiresIn(c, now).String()
+func standingLine(c commissioning.Certificate, now time.Time) words.Text {
+	if days, soon := c.Expiring(now); soon {
+		return parts.ExpiresIn(days)
 	}
 	s := c.Standing(now)
 	if s.At.IsZero() {
 		return s.Reason
 	}
-	line := parts.DayMinute(s.At, c.TimeZone)
-	if s.By != "" {
-		line += ", " + s.By
-	}
-	return line + ": " + s.Reason
+	when := words.Plain(parts.DayMinute(s.At, c.TimeZone))
+	return words.Join(": ", words.Join(", ", when, words.Plain(s.By)), s.Reason)
 }
 
-func expiresIn(c commissioning.Certificate, now time.Time) words.Text {
-	days, _ := c.Expiring(now)
-	return parts.ExpiresIn(days)
+// itExpires says as a sentence how soon a certificate ends.
+func itExpires(days int) words.Text {
+	if days == 0 {
+		return words.Say("It expires within a day.")
+	}
+	return words.Many(days, "It expires in %d day.", "It expires in %d days.")
 }

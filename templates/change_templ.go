@@ -140,7 +140,7 @@ func ChangePage(f Frame, v ChangeView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = parts.LinkButton("", "", "Leave it as it is", v.Back).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = parts.LinkButton("", "", parts.T(ctx, "Leave it as it is"), v.Back).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

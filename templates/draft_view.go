@@ -1,7 +1,6 @@
 package templates
 
 import (
-	"fmt"
 	"strconv"
 	"strings"
 	"time"
@@ -31,54 +30,58 @@ type DraftView struct {
 }
 
 // DraftTab is one way to look at a draft.
-type DraftTab string
+type DraftTab int
 
 // The pages of a draft.
 const (
-	AsForm    DraftTab = "Form"
-	AsYAML    DraftTab = "YAML"
-	AsPreview DraftTab = "Preview"
-	AsSubmit  DraftTab = "Submit"
+	AsForm DraftTab = iota
+	AsYAML
+	AsPreview
+	AsSubmit
 )
 
 type draftTab struct {
-	name DraftTab
-	url  string
+	tab   DraftTab
+	label words.Text
+	url   string
 }
 
 func (v DraftView) tabs() []draftTab {
 	return []draftTab{
-		{AsForm, urls.Draft(v.ID)}, {AsYAML, urls.DraftYAML(v.ID)}, {AsPreview, urls.DraftPreview(v.ID)}, {AsSubmit, urls.DraftSubmit(v.ID)},
+		{AsForm, words.Say("Form"), urls.Draft(v.ID)},
+		{AsYAML, words.Plain("YAML"), urls.DraftYAML(v.ID)},
+		{AsPreview, words.Say("Preview"), urls.DraftPreview(v.ID)},
+		{AsSubmit, words.Say("Submit"), urls.DraftSubmit(v.ID)},
 	}
 }
 
 func (v DraftView) version() string { return strconv.Itoa(v.Version) }
 
 // began says what the draft is to become.
-func (v DraftView) began() string {
+func (v DraftView) began() words.Text {
 	if v.Base == 0 {
-		return "A new procedure, " + v.Key + "."
+		return words.Say("A new procedure, %s.", v.Key)
 	}
-	return fmt.Sprintf("%s, begun as revision %d.", v.Key, v.Base)
+	return words.Say("%s, begun as revision %d.", v.Key, v.Base)
 }
 
-func (v DraftView) savedWords(zone string) string {
-	return "Version " + v.version() + ", saved by " + v.ChangedBy + ", " + parts.DayMinute(v.ChangedAt, zone) + "."
+func (v DraftView) savedWords(zone string) words.Text {
+	return words.Say("Version %d, saved by %s, %s.", v.Version, v.ChangedBy, parts.DayMinute(v.ChangedAt, zone))
 }
 
-func (v DraftView) authorWords() string {
-	return "Changed by " + strings.Join(v.Authors, ", ") + ". None of them can approve it."
+func (v DraftView) authorWords() words.Text {
+	return words.Say("Changed by %s. None of them can approve it.", strings.Join(v.Authors, ", "))
 }
 
-func (v DraftView) refusalTitle() string {
-	return words.Count(len(v.Refusals), "thing") + " to correct before it can be submitted"
+func (v DraftView) refusalTitle() words.Text {
+	return words.Many(len(v.Refusals), "%d thing to correct before it can be submitted", "%d things to correct before it can be submitted")
 }
 
 // TextLine is one line of a text with what is wrong on it.
 type TextLine struct {
 	Number int
 	Text   string
-	Wrong  []string
+	Wrong  []words.Text
 }
 
 // lines numbers the text.
@@ -117,8 +120,8 @@ func (v DraftView) around() [][]TextLine {
 }
 
 // refusalWords is what the loader expected, as a sentence.
-func refusalWords(r commissioning.Refusal) string {
-	return strings.TrimPrefix(r.Path, "$.") + ": " + r.Reason
+func refusalWords(r commissioning.Refusal) words.Text {
+	return words.Say("%s: %s", strings.TrimPrefix(r.Path, "$."), r.Reason)
 }
 
 // rows leaves room to write below the last line.
@@ -129,7 +132,7 @@ type PartView struct {
 	DraftView
 	At      string // path in the text
 	Was     string // what tells this line from others: its id or key
-	Heading string
+	Heading words.Text
 	Fields  []PartField
 	Excerpt string   // as it is written
 	Rest    []string // fields that the form does not cover
@@ -145,7 +148,7 @@ type PartField struct {
 // OutlineView is the form of a draft: every part with what may be done to it.
 type OutlineView struct {
 	DraftView
-	Broken     string // why the form can't be opened, "" when it can
+	Broken     words.Text // why the form can't be opened, nothing when it can
 	Head       []OutlineFact
 	Sections   []OutlineSection
 	Quantities []OutlineItem
@@ -155,8 +158,7 @@ type OutlineView struct {
 
 // OutlineFact is one value at the head.
 type OutlineFact struct {
-	Label words.Text
-	Value string
+	Label, Value words.Text
 }
 
 // OutlineSection is one section with its lines.
@@ -167,9 +169,10 @@ type OutlineSection struct {
 
 // OutlineItem is one part: what it says, where it stands, where it can go.
 type OutlineItem struct {
-	At, Label, Detail string
-	Index, Of         int // in its list
-	Wrong             bool
+	At            string
+	Label, Detail words.Text
+	Index, Of     int // in its list
+	Wrong         bool
 }
 
 // List is the path of the list in which the item stands.

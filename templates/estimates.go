@@ -1,7 +1,6 @@
 package templates
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strconv"
@@ -10,25 +9,30 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/measure"
 	"settlemark/internal/rules"
+	"settlemark/internal/words"
 )
 
 // Estimate is a number reckoned beside the checklist: what comes out, what was
 // taken for granted, and how it was reckoned. It decides nothing.
-type Estimate struct{ Title, Result, Assumes, Formula string }
+type Estimate struct{ Title, Result, Assumes, Formula words.Text }
 
 // Assumption is a number that nobody recorded. Cards take the first value and
 // say so; the page of estimates lets people try their own.
-type Assumption struct{ Name, Label, First, Least, Most string }
+type Assumption struct {
+	Name               string
+	Label              words.Text
+	First, Least, Most string
+}
 
 // Assumptions in the order of the page. The first values are round numbers to
 // begin with (common practice, no source).
 var Assumptions = []Assumption{
-	{"left", "Stays in the circuit after a drain, mL", "50", "0", "10000"},
-	{"circuit", "Ink in the circuit and its tank, mL", "1000", "1", "100000"},
-	{"spill", "Evaporates at once, mL", "100", "0.1", "100000"},
-	{"room", "Closed room, m³", "50", "1", "100000"},
-	{"rate", "Evaporates steadily, mL an hour", "100", "0.1", "100000"},
-	{"mixing", "Mixing factor of the room, 1 to 10", "5", "1", "10"},
+	{"left", words.Say("Stays in the circuit after a drain, mL"), "50", "0", "10000"},
+	{"circuit", words.Say("Ink in the circuit and its tank, mL"), "1000", "1", "100000"},
+	{"spill", words.Say("Evaporates at once, mL"), "100", "0.1", "100000"},
+	{"room", words.Say("Closed room, m³"), "50", "1", "100000"},
+	{"rate", words.Say("Evaporates steadily, mL an hour"), "100", "0.1", "100000"},
+	{"mixing", words.Say("Mixing factor of the room, 1 to 10"), "5", "1", "10"},
 }
 
 // Assumed are the assumptions by name.
@@ -75,11 +79,11 @@ func (v RunView) oldFluid(section int, a Assumed) (Estimate, bool) {
 		return Estimate{}, false
 	}
 	return Estimate{
-		Title:  "Old fluid left",
-		Result: fmt.Sprintf("About %s %% of the old fluid is left after %s.", about(100*share), counted(len(flushes), "flush", "flushes")),
-		Assumes: fmt.Sprintf("Assumes that %s mL stay behind at each drain, that what was drained had been added, and that it mixed through and through."+
+		Title:  words.Say("Old fluid left"),
+		Result: words.Say("About %s %% of the old fluid is left after %s.", about(100*share), words.Many(len(flushes), "%d flush", "%d flushes")),
+		Assumes: words.Say("Assumes that %s mL stay behind at each drain, that what was drained had been added, and that it mixed through and through."+
 			" A pocket that the flush does not reach keeps more.", about(a["left"])),
-		Formula: "left ÷ (left + added), multiplied over the flushes: the washing formula of textbooks.",
+		Formula: words.Say("left ÷ (left + added), multiplied over the flushes: the washing formula of textbooks."),
 	}, true
 }
 
@@ -130,12 +134,12 @@ func (v RunView) makeUpToAdd(a Assumed) (Estimate, bool) {
 		return Estimate{}, false
 	}
 	return Estimate{
-		Title: "Make-up to add",
-		Result: fmt.Sprintf("About %s mL of %s to %s mL of ink would bring %s down to %s.",
-			about(add), v.Unit.Makeup, about(a["circuit"]), short(last.Value), short(last.Target)),
-		Assumes: fmt.Sprintf("Assumes logarithmic mixing by volume and a make-up of %s mPa·s at the ink's temperature (%s). Let the unit's own control go first:"+
-			" add less than this, wait until it has mixed, read again.", v.Makeup.Figures[commissioning.Thickness].Value, v.Makeup.Figures[commissioning.Thickness].Source),
-		Formula: "volume · x ÷ (1 − x) with x = ln(now ÷ target) ÷ ln(now ÷ make-up): Arrhenius, Kendall.",
+		Title: words.Say("Make-up to add"),
+		Result: words.Say("About %s mL of %s to %s mL of ink would bring %s down to %s.",
+			about(add), v.Unit.Makeup, about(a["circuit"]), words.Number(short(last.Value)), words.Number(short(last.Target))),
+		Assumes: words.Say("Assumes logarithmic mixing by volume and a make-up of %s mPa·s at the ink's temperature (%s). Let the unit's own control go first:"+
+			" add less than this, wait until it has mixed, read again.", words.Number(v.Makeup.Figures[commissioning.Thickness].Value), v.Makeup.Figures[commissioning.Thickness].Source),
+		Formula: words.Say("volume · x ÷ (1 − x) with x = ln(now ÷ target) ÷ ln(now ÷ make-up): Arrhenius, Kendall."),
 	}, true
 }
 
@@ -172,28 +176,31 @@ func (v RunView) vapour(a Assumed) (Estimate, bool) {
 		return Estimate{}, false
 	}
 	return Estimate{
-		Title: "Vapour in a closed room",
-		Result: fmt.Sprintf("%s mL of %s, all evaporated in a closed room of %s m³: about %s ppm (%s mg/m³), %s.",
-			about(a["spill"]), v.Unit.Makeup, about(a["room"]), about(ppm), about(milligrams), strings.Join(shares, ", ")),
-		Assumes: "Assumes even mixing at 25 °C and 101.325 kPa and the figures in the fluid's record. Vapour is heavier than air: at the floor and at the spill" +
-			" it is far denser. A caution, never a permission.",
-		Formula: "mL · density ÷ molar mass · 24.45 L, over the volume of the room: the gas law.",
+		Title: words.Say("Vapour in a closed room"),
+		Result: words.Say("%s mL of %s, all evaporated in a closed room of %s m³: about %s ppm (%s mg/m³), %s.",
+			about(a["spill"]), v.Unit.Makeup, about(a["room"]), about(ppm), about(milligrams), words.Join(", ", shares...)),
+		Assumes: words.Say("Assumes even mixing at 25 °C and %s kPa and the figures in the fluid's record. Vapour is heavier than air: at the floor and at the spill"+
+			" it is far denser. A caution, never a permission.", words.Number("101.325")),
+		Formula: words.Say("mL · density ÷ molar mass · %s L, over the volume of the room: the gas law.", words.Number("24.45")),
 	}, true
 }
 
 // vapourShares says how a concentration lies to each limit that is known.
-func (v RunView) vapourShares(ppm float64) []string {
-	var all []string
+func (v RunView) vapourShares(ppm float64) []words.Text {
+	var all []words.Text
 	f := v.Makeup.Figures
 	if lel, known := f.Number(commissioning.LEL); known {
 		if share, ok := measure.ShareOfLEL(ppm, lel); ok {
-			all = append(all, fmt.Sprintf("%s %% of the lower explosive limit of %s %% (%s)", about(100*share), f[commissioning.LEL].Value, f[commissioning.LEL].Source))
+			all = append(all, words.Say("%s %% of the lower explosive limit of %s %% (%s)", about(100*share), words.Number(f[commissioning.LEL].Value), f[commissioning.LEL].Source))
 		}
 	}
-	for _, limit := range []struct{ key, name string }{{commissioning.Limit, "shift"}, {commissioning.ShortLimit, "15-minute"}} {
+	for _, limit := range []struct {
+		key  string
+		name words.Text
+	}{{commissioning.Limit, words.Say("shift limit")}, {commissioning.ShortLimit, words.Say("15-minute limit")}} {
 		most, known := f.Number(limit.key)
 		if share, ok := measure.ShareOf(ppm, most); ok && known {
-			all = append(all, fmt.Sprintf("%s times the %s limit of %s ppm (%s)", about(share), limit.name, f[limit.key].Value, f[limit.key].Source))
+			all = append(all, words.Say("%s times the %s of %s ppm (%s)", about(share), limit.name, words.Number(f[limit.key].Value), f[limit.key].Source))
 		}
 	}
 	return all
@@ -207,31 +214,24 @@ func (v RunView) freshAir(a Assumed) (Estimate, bool) {
 		return Estimate{}, false
 	}
 	return Estimate{
-		Title: "Fresh air for a steady source",
-		Result: fmt.Sprintf("About %s m³ of fresh air an hour thin %s mL of %s an hour down to the shift limit of %s ppm.",
-			about(flow), about(a["rate"]), v.Unit.Makeup, v.Makeup.Figures[commissioning.Limit].Value),
-		Assumes: fmt.Sprintf("Assumes a steady state, clean air coming in and a mixing factor of %s. It says nothing of who breathes beside the source;"+
+		Title: words.Say("Fresh air for a steady source"),
+		Result: words.Say("About %s m³ of fresh air an hour thin %s mL of %s an hour down to the shift limit of %s ppm.",
+			about(flow), about(a["rate"]), v.Unit.Makeup, words.Number(v.Makeup.Figures[commissioning.Limit].Value)),
+		Assumes: words.Say("Assumes a steady state, clean air coming in and a mixing factor of %s. It says nothing of who breathes beside the source;"+
 			" extraction at the source comes first. A caution, never a permission.", about(a["mixing"])),
-		Formula: "litres of vapour an hour · 1000 ÷ ppm · mixing factor: steady-state dilution ventilation.",
+		Formula: words.Say("litres of vapour an hour · 1000 ÷ ppm · mixing factor: steady-state dilution ventilation."),
 	}, true
 }
 
 // about writes an estimate with the two digits that it is worth.
-func about(x float64) string {
+func about(x float64) words.Number {
 	if x == 0 {
 		return "0"
 	}
 	places := int(math.Floor(math.Log10(math.Abs(x)))) - 1
 	if places >= 0 {
 		scale := math.Pow(10, float64(places))
-		return strconv.FormatFloat(math.Round(x/scale)*scale, 'f', 0, 64)
+		return words.Number(strconv.FormatFloat(math.Round(x/scale)*scale, 'f', 0, 64))
 	}
-	return strings.TrimSuffix(strings.TrimRight(strconv.FormatFloat(x, 'f', -places, 64), "0"), ".")
-}
-
-func counted(n int, one, several string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return strconv.Itoa(n) + " " + several
+	return words.Number(strings.TrimSuffix(strings.TrimRight(strconv.FormatFloat(x, 'f', -places, 64), "0"), "."))
 }

@@ -1,7 +1,6 @@
 package templates
 
 import (
-	"fmt"
 	"strings"
 	"time"
 
@@ -21,11 +20,11 @@ type GatewayView struct {
 }
 
 // Reports says in words what a gateway may report.
-func Reports(l commissioning.Logger) string {
+func Reports(l commissioning.Logger) words.Text {
 	if len(l.Quantities) == 0 {
-		return "everything"
+		return words.Say("everything")
 	}
-	return strings.Join(l.Quantities, ", ")
+	return words.Plain(strings.Join(l.Quantities, ", "))
 }
 
 var tokenScopes = []parts.Option{
@@ -33,43 +32,43 @@ var tokenScopes = []parts.Option{
 	{Value: string(commissioning.ReadScope), Label: words.Say("To read runs and certificates of its units")},
 }
 
-func scopeWords(s commissioning.TokenScope) string {
+func scopeWords(s commissioning.TokenScope) words.Text {
 	if s == commissioning.ReadScope {
-		return "Reads"
+		return words.Say("Reads")
 	}
-	return "Reports"
+	return words.Say("Reports")
 }
 
 // stands says whether a token is good now, and until when.
-func (v GatewayView) stands(t commissioning.LoggerToken, zone string) string {
+func (v GatewayView) stands(t commissioning.LoggerToken, zone string) words.Text {
 	switch {
 	case t.EndedAt != nil:
-		return "Ended " + parts.DayMinute(*t.EndedAt, zone)
+		return words.Say("Ended %s", parts.DayMinute(*t.EndedAt, zone))
 	case !t.StandsAt(v.Now):
-		return "Ran out " + parts.DayMinute(t.ExpiresAt, zone)
+		return words.Say("Ran out %s", parts.DayMinute(t.ExpiresAt, zone))
 	}
-	return "Good until " + parts.DayMinute(t.ExpiresAt, zone)
+	return words.Say("Good until %s", parts.DayMinute(t.ExpiresAt, zone))
 }
 
-func used(t commissioning.LoggerToken, zone string) string {
+func used(t commissioning.LoggerToken, zone string) words.Text {
 	if t.UsedAt == nil {
-		return "Never"
+		return words.Say("Never")
 	}
-	return parts.DayMinute(*t.UsedAt, zone)
+	return words.Plain(parts.DayMinute(*t.UsedAt, zone))
 }
 
 // clockWords says how far the gateway's clock is off; a positive offset is a
 // clock that is slow.
-func clockWords(t commissioning.LoggerToken) string {
+func clockWords(t commissioning.LoggerToken) words.Text {
 	if t.OffsetMS == nil {
-		return "Not told"
+		return words.Say("Not told")
 	}
 	off := (time.Duration(*t.OffsetMS) * time.Millisecond).Round(time.Second)
 	switch {
 	case off.Abs() <= 2*time.Second:
-		return "Right"
+		return words.Say("Right")
 	case off > 0:
-		return fmt.Sprintf("%s slow", off)
+		return words.Say("%s slow", words.Lasting(off))
 	}
-	return fmt.Sprintf("%s fast", -off)
+	return words.Say("%s fast", words.Lasting(-off))
 }

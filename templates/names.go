@@ -5,25 +5,28 @@ import (
 	"time"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/words"
 )
 
 // ActLine is one act of consequence, as pages list it.
 type ActLine struct {
-	At                time.Time
-	Name, Act, Detail string
+	At     time.Time
+	Name   string
+	Act    words.Text
+	Detail string // as it was stored
 }
 
 // siteName writes a site of a grant; 0 means every site.
-func siteName(id commissioning.SiteID, sites []commissioning.Site) string {
+func siteName(id commissioning.SiteID, sites []commissioning.Site) words.Text {
 	if id == 0 {
-		return "every site"
+		return words.Say("every site")
 	}
 	for _, s := range sites {
 		if s.ID == id {
-			return s.Name
+			return words.Plain(s.Name)
 		}
 	}
-	return "a site that is gone"
+	return words.Say("a site that is gone")
 }
 
 // GrantTicks gives the boxes that are ticked for these grants.

@@ -7,19 +7,22 @@ import (
 	"settlemark/internal/words"
 )
 
-func lineWord(l drafting.Line) string {
+func lineWord(l drafting.Line) words.Text {
 	switch {
 	case l.New == 0:
-		return "removed"
+		return words.Say("removed")
 	case l.Old == 0:
-		return "added"
+		return words.Say("added")
 	}
-	return ""
+	return words.Text{}
 }
 
 func lineLookOf(l drafting.Line) string {
-	if word := lineWord(l); word != "" {
-		return "is-" + word
+	switch {
+	case l.New == 0:
+		return "is-removed"
+	case l.Old == 0:
+		return "is-added"
 	}
 	return "is-same"
 }
@@ -32,17 +35,17 @@ func lineNumber(n int) string {
 }
 
 // lineCounts says how much differs.
-func lineCounts(diff []drafting.Part) string {
+func lineCounts(diff []drafting.Part) words.Text {
 	added, removed := 0, 0
 	for _, part := range diff {
 		for _, l := range part.Lines {
-			switch lineWord(l) {
-			case "added":
-				added++
-			case "removed":
+			switch {
+			case l.New == 0:
 				removed++
+			case l.Old == 0:
+				added++
 			}
 		}
 	}
-	return words.Count(added, "line") + " added, " + strconv.Itoa(removed) + " removed."
+	return words.Say("%s, %d removed.", words.Many(added, "%d line added", "%d lines added"), removed)
 }

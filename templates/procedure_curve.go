@@ -36,13 +36,13 @@ func around(t *commissioning.Tolerance) func(measure.Decimal) measure.Limits {
 }
 
 // limitsAt are the limits at one point of a curve, as the rules print them.
-func limitsAt(q commissioning.Quantity, p commissioning.CurvePoint) string {
+func limitsAt(q commissioning.Quantity, p commissioning.CurvePoint) words.Text {
 	if limits := around(q.Tolerance); limits != nil {
 		l := limits(measure.Must(p.Value))
-		return l.Lower.String() + " to " + l.Upper.String()
+		return between(l.Lower.String(), l.Upper.String())
 	}
 	if q.Tolerance != nil {
-		return q.Tolerance.Lower + " to " + q.Tolerance.Upper
+		return between(q.Tolerance.Lower, q.Tolerance.Upper)
 	}
-	return "none"
+	return words.Say("none")
 }

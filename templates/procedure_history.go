@@ -13,7 +13,7 @@ func (v HistoryView) choices() []parts.Option {
 	var all []parts.Option
 	for _, r := range v.Revisions {
 		n := strconv.Itoa(r.Revision)
-		all = append(all, parts.Option{Value: n, Label: words.Say("Revision %s, %s", n, r.Standing())})
+		all = append(all, parts.Option{Value: n, Label: words.Say("Revision %d, %s", r.Revision, r.Standing().words())})
 	}
 	return all
 }

@@ -1,11 +1,11 @@
 package templates
 
 import (
-	"fmt"
 	"strings"
 	"time"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/words"
 	"settlemark/templates/parts"
 )
 
@@ -29,24 +29,47 @@ type RevisionView struct {
 	Demo         bool
 }
 
-// Standing is one word for what quality said of it.
-func (v RevisionView) Standing() string {
+// RevisionStanding is what quality said of a revision.
+type RevisionStanding string
+
+// What quality can have said.
+const (
+	NotApproved RevisionStanding = "not approved"
+	Approved    RevisionStanding = "approved"
+	Rejected    RevisionStanding = "rejected"
+	Retired     RevisionStanding = "retired"
+)
+
+// Standing is the last that quality said of it.
+func (v RevisionView) Standing() RevisionStanding {
 	switch {
 	case v.RetiredAt != nil:
-		return "retired"
+		return Retired
 	case v.RejectedAt != nil:
-		return "rejected"
+		return Rejected
 	case v.ApprovedAt != nil:
-		return "approved"
+		return Approved
 	}
-	return "not approved"
+	return NotApproved
 }
 
-func (v RevisionView) reasonWords() string {
-	if v.Reason == "" {
-		return "none was given"
+func (s RevisionStanding) words() words.Text {
+	switch s {
+	case Retired:
+		return words.Say("retired")
+	case Rejected:
+		return words.Say("rejected")
+	case Approved:
+		return words.Say("approved")
 	}
-	return v.Reason
+	return words.Say("not approved")
+}
+
+func (v RevisionView) reasonWords() words.Text {
+	if v.Reason == "" {
+		return words.Say("none was given")
+	}
+	return words.Plain(v.Reason)
 }
 
 func (v RevisionView) steps() int {
@@ -58,9 +81,9 @@ func (v RevisionView) steps() int {
 }
 
 // writtenBy names everybody who changed the draft, and who submitted it.
-func (v RevisionView) writtenBy() string {
+func (v RevisionView) writtenBy() words.Text {
 	if v.Author == "" {
-		return "Came with Settlemark"
+		return words.Say("Came with Settlemark")
 	}
 	var others []string
 	for _, name := range v.Authors {
@@ -69,50 +92,42 @@ func (v RevisionView) writtenBy() string {
 		}
 	}
 	if len(others) == 0 {
-		return v.Author
+		return words.Plain(v.Author)
 	}
-	return v.Author + ", with " + strings.Join(others, ", ")
+	return words.Say("%s, with %s", v.Author, strings.Join(others, ", "))
 }
 
 // asks says in words how a step is answered.
-func (v RevisionView) asks(s commissioning.Step) string {
+func (v RevisionView) asks(s commissioning.Step) words.Text {
 	switch s.Ask {
 	case commissioning.AskConfirm:
-		return "confirm by hand"
+		return words.Say("confirm by hand")
 	case commissioning.AskValue:
-		return "type " + v.quantityWords(s.Quantity)
+		return words.Say("type %s", v.quantityWords(s.Quantity))
 	case commissioning.AskText:
-		return "type words"
+		return words.Say("type words")
 	case commissioning.AskChoice:
-		return "choose one of " + fmt.Sprint(len(s.Options))
+		return words.Say("choose one of %d", len(s.Options))
 	case commissioning.AskDrain:
-		return "type what went into " + s.Container + limitWords(s)
+		if s.FillAtMostPercent != "" {
+			return words.Say("type what went into %s, filled to %s %% at most", s.Container, words.Number(s.FillAtMostPercent))
+		}
+		return words.Say("type what went into %s", s.Container)
 	case commissioning.AskLoad:
-		return "load: code, lot, expiry, level" + levelWords(s)
+		if s.LevelAtLeastPercent != "" {
+			return words.Say("load: code, lot, expiry, level, at least %s %% full", words.Number(s.LevelAtLeastPercent))
+		}
+		return words.Say("load: code, lot, expiry, level")
 	case commissioning.AskPhoto:
-		return "take a photo"
+		return words.Say("take a photo")
 	case commissioning.AskStart:
-		return "start the jet"
+		return words.Say("start the jet")
 	case commissioning.AskSample:
-		return "read the print sample and type it"
+		return words.Say("read the print sample and type it")
 	case commissioning.AskGate:
-		return "opens when the " + s.Gate + " gate is met"
+		return words.Say("opens when this gate is met: %s", commissioning.GateName(s.Gate))
 	}
-	return string(s.Ask)
-}
-
-func limitWords(s commissioning.Step) string {
-	if s.FillAtMostPercent == "" {
-		return ""
-	}
-	return ", filled to " + s.FillAtMostPercent + " % at most"
-}
-
-func levelWords(s commissioning.Step) string {
-	if s.LevelAtLeastPercent == "" {
-		return ""
-	}
-	return ", at least " + s.LevelAtLeastPercent + " % full"
+	return words.Plain(string(s.Ask))
 }
 
 func (v RevisionView) quantityWords(key string) string {
@@ -128,32 +143,43 @@ func (v RevisionView) quantityWords(key string) string {
 }
 
 // wanted says what a quantity should be.
-func wanted(q commissioning.Quantity) string {
+func wanted(q commissioning.Quantity) words.Text {
 	switch {
 	case q.State != nil && *q.State:
-		return "must be on"
+		return words.Say("must be on")
 	case q.State != nil:
-		return "must be off"
+		return words.Say("must be off")
 	case q.Tolerance == nil:
-		return "recorded"
+		return words.Say("recorded")
 	case q.Tolerance.Lower != "" || q.Tolerance.Upper != "":
-		return q.Tolerance.Lower + " to " + q.Tolerance.Upper
+		return between(q.Tolerance.Lower, q.Tolerance.Upper)
 	}
-	target := "target by temperature"
+	target := words.Say("target by temperature")
 	if q.Target != nil && q.Target.Value != "" {
-		target = q.Target.Value
+		target = words.Say("%s", words.Number(q.Target.Value))
 	}
 	if q.Tolerance.Percent != "" {
-		return target + " ±" + q.Tolerance.Percent + " %"
+		return words.Say("%s ±%s %%", target, words.Number(q.Tolerance.Percent))
 	}
-	return target + " ±" + q.Tolerance.Absolute
+	return words.Say("%s ±%s", target, words.Number(q.Tolerance.Absolute))
 }
 
-func everyWords(q commissioning.Quantity) string {
-	if q.Cadence.Text == "" {
-		return ""
+// between names two limits, or the one that there is.
+func between(lower, upper string) words.Text {
+	switch {
+	case lower == "":
+		return words.Say("at most %s", words.Number(upper))
+	case upper == "":
+		return words.Say("at least %s", words.Number(lower))
 	}
-	return "every " + parts.Span(q.Cadence.D).String() + ", " + parts.Span(q.MaxGap.D).String() + " apart at most"
+	return words.Say("%s to %s", words.Number(lower), words.Number(upper))
+}
+
+func everyWords(q commissioning.Quantity) words.Text {
+	if q.Cadence.Text == "" {
+		return words.Text{}
+	}
+	return words.Say("every %s, %s apart at most", parts.Span(q.Cadence.D), parts.Span(q.MaxGap.D))
 }
 
 // conditionLabels names what must hold, with the words of the quantities.
@@ -175,13 +201,13 @@ func (v RevisionView) labelOf(key string) string {
 	return key
 }
 
-func (v RevisionView) expectedFaults() string {
-	var out []string
+func (v RevisionView) expectedFaults() words.Text {
+	var out []words.Text
 	for _, e := range v.Faults.Expected {
-		out = append(out, fmt.Sprintf("%s, %d at most", e.Kind, e.AtMost))
+		out = append(out, words.Say("%s, %d at most", commissioning.FaultName(e.Kind), e.AtMost))
 	}
 	if len(out) == 0 {
-		return "None"
+		return words.Say("None")
 	}
-	return strings.Join(out, "; ")
+	return words.Join("; ", out...)
 }

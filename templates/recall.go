@@ -29,22 +29,22 @@ type LotLine struct {
 }
 
 // RunState is the run's state; one that was sent back is called returned.
-func (l LotLine) RunState() string {
+func (l LotLine) RunState() words.Text {
 	if l.Returned {
-		return "returned"
+		return words.Say("returned")
 	}
-	return string(l.State)
+	return l.State.Name()
 }
 
 // EntryState says whether the entry stands, and whether it stands by a correction.
-func (l LotLine) EntryState() string {
+func (l LotLine) EntryState() words.Text {
 	switch {
 	case !l.Stands():
-		return "struck"
+		return words.Say("struck")
 	case l.Corrected:
-		return "corrected"
+		return words.Say("corrected")
 	}
-	return "as recorded"
+	return words.Say("as recorded")
 }
 
 // LotRun is one run with its entries of the lot, newest first.
@@ -99,7 +99,7 @@ func (v RecallView) ticked(n commissioning.CertificateNumber) bool {
 }
 
 // summary counts what was found.
-func (v RecallView) summary() string {
+func (v RecallView) summary() words.Text {
 	units, struck := map[string]bool{}, 0
 	for _, l := range v.Lines {
 		units[l.Unit] = true
@@ -107,11 +107,12 @@ func (v RecallView) summary() string {
 			struck++
 		}
 	}
-	text := words.Count(len(v.runs()), "run") + " on " + words.Count(len(units), "unit") + ", " + words.Count(len(v.Lines), "entry")
+	found := words.Say("%s on %s, %s.", words.Many(len(v.runs()), "%d run", "%d runs"), words.Many(len(units), "%d unit", "%d units"),
+		words.Many(len(v.Lines), "%d entry", "%d entries"))
 	if struck > 0 {
-		text += ", " + words.Count(struck, "entry") + " of them struck"
+		found = words.Sentences(found, words.Many(struck, "%d entry of them is struck.", "%d entries of them are struck."))
 	}
-	return text + ". " + words.Count(len(v.standing()), "certificate") + " not withdrawn."
+	return words.Sentences(found, words.Many(len(v.standing()), "%d certificate is not withdrawn.", "%d certificates are not withdrawn."))
 }
 
 func numberList(numbers []commissioning.CertificateNumber) string {
@@ -123,10 +124,10 @@ func numberList(numbers []commissioning.CertificateNumber) string {
 }
 
 // done says what the recall did.
-func (v RecallView) done() string {
-	text := "Withdrawn: " + numberList(v.Withdrawn) + "."
+func (v RecallView) done() words.Text {
+	text := words.Say("Withdrawn: %s.", numberList(v.Withdrawn))
 	if len(v.Skipped) > 0 {
-		text += " Withdrawn before, and left as they were: " + numberList(v.Skipped) + "."
+		text = words.Sentences(text, words.Say("Withdrawn before, and left as they were: %s.", numberList(v.Skipped)))
 	}
 	return text
 }

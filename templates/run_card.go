@@ -2,7 +2,6 @@ package templates
 
 import (
 	"strconv"
-	"strings"
 
 	"github.com/a-h/templ"
 
@@ -11,12 +10,12 @@ import (
 	"settlemark/internal/words"
 )
 
-func cautionTitles(all []commissioning.Caution) string {
-	titles := make([]string, len(all))
+func cautionTitles(all []commissioning.Caution) words.Text {
+	titles := make([]words.Text, len(all))
 	for i, c := range all {
-		titles[i] = strings.ToLower(c.Title)
+		titles[i] = c.Title
 	}
-	return strings.Join(titles, ", ")
+	return words.Join(", ", titles...)
 }
 
 // newCaution says whether a section brings a caution that none above it had.
@@ -33,10 +32,6 @@ func (v RunView) newCaution(s SectionView) bool {
 		}
 	}
 	return false
-}
-
-func withoutDeferral(text string) string {
-	return strings.TrimSuffix(text, commissioning.Deferral)
 }
 
 func (v RunView) cardSub(s SectionView) words.Text {

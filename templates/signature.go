@@ -24,8 +24,9 @@ func shortHead(s commissioning.Signature) string {
 }
 
 // signedLine is the whole manifestation in one line, for tables and histories.
-func signedLine(s commissioning.Signature, zone string) string {
-	return fmt.Sprintf("%s, %s: %s. %s, %s, head %s", s.Name, s.Role, s.Meaning, parts.DaySecond(s.SignedAt, zone), s.Method, shortHead(s))
+func signedLine(s commissioning.Signature, zone string) words.Text {
+	return words.Say("%s, %s: %s. %s, %s, head %s", s.Name, commissioning.SignerText(string(s.Role)), commissioning.SignerText(s.Meaning),
+		parts.DaySecond(s.SignedAt, zone), commissioning.SignerText(s.Method), shortHead(s))
 }
 
 // ofRound gives the signatures of one round, the submission first.

@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"settlemark/internal/commissioning"
@@ -25,10 +24,10 @@ type TrailLine struct {
 	By         string     `json:"by,omitempty"`
 	Name       string     `json:"name"`
 	Kind       string     `json:"kind"`
-	What       string     `json:"what"`
-	Found      string     `json:"found,omitempty"`
-	Was        string     `json:"was,omitempty"`
-	Became     string     `json:"became,omitempty"`
+	What       words.Text `json:"what"`
+	Found      words.Text `json:"found,omitzero"`
+	Was        words.Text `json:"was,omitzero"`
+	Became     words.Text `json:"became,omitzero"`
 	Reason     string     `json:"reason,omitempty"`
 	Detail     string     `json:"detail,omitempty"`
 	Unit       string     `json:"unit,omitempty"`
@@ -53,7 +52,7 @@ type TrailView struct {
 // EntrySaid says an entry by itself: what it is about, what was found, and for
 // a correction what stood before and what stands now. about is the entry that
 // it speaks of, nil when it speaks of none.
-func EntrySaid(p commissioning.Procedure, names map[string]string, e commissioning.Entry, about *commissioning.Entry) (what, found, was, became string) {
+func EntrySaid(p commissioning.Procedure, names map[string]string, e commissioning.Entry, about *commissioning.Entry) (what, found, was, became words.Text) {
 	v := RunView{Procedure: p, Names: names}
 	for i, section := range p.Sections {
 		for _, step := range section.Steps {
@@ -64,47 +63,46 @@ func EntrySaid(p commissioning.Procedure, names map[string]string, e commissioni
 		v.Entries = make([]commissioning.Entry, about.Seq)
 		v.Entries[about.Seq-1] = *about
 	}
-	whatText, foundText := v.What(e)
-	what, found = whatText.String(), foundText.String()
+	what, found = v.What(e)
 	if e.Kind != commissioning.KindCorrection {
-		return what, found, "", ""
+		return what, found, words.Text{}, words.Text{}
 	}
 	if about != nil {
 		was = v.stands(*about)
 	}
-	became = "struck out"
+	became = words.Say("struck out")
 	if e.Replacement != nil {
 		became = v.stands(*e.Replacement)
 	}
-	return fmt.Sprintf("Entry %d corrected", e.Strikes), "", was, became
+	return words.Say("Entry %d corrected", e.Strikes), words.Text{}, was, became
 }
 
 // stands says what an entry puts into the record.
-func (v RunView) stands(e commissioning.Entry) string {
+func (v RunView) stands(e commissioning.Entry) words.Text {
 	if e.Kind == commissioning.KindCorrection {
 		if e.Replacement == nil {
-			return "struck out"
+			return words.Say("struck out")
 		}
 		return v.stands(*e.Replacement)
 	}
 	about, found := v.What(e)
-	return strings.TrimSuffix(about.String()+": "+found.String(), ": ")
+	return words.Join(": ", about, found)
 }
 
 // RegisterSaid says what an act changed in a register, field by field.
-func RegisterSaid(was, became string) (before, after string) {
+func RegisterSaid(was, became string) (before, after words.Text) {
 	var old, now map[string]any
 	if json.Unmarshal([]byte(became), &now) != nil {
-		return was, became
+		return words.Plain(was), words.Plain(became)
 	}
 	if json.Unmarshal([]byte(was), &old) != nil {
-		return "", fields(now, func(string) bool { return true })
+		return words.Text{}, fields(now, func(string) bool { return true })
 	}
 	changed := func(key string) bool { return fmt.Sprint(old[key]) != fmt.Sprint(now[key]) }
 	return fields(old, changed), fields(now, changed)
 }
 
-func fields(of map[string]any, wanted func(key string) bool) string {
+func fields(of map[string]any, wanted func(key string) bool) words.Text {
 	var keys []string
 	for key := range of {
 		if key != "id" && wanted(key) {
@@ -112,39 +110,39 @@ func fields(of map[string]any, wanted func(key string) bool) string {
 		}
 	}
 	slices.Sort(keys)
-	var all []string
+	var all []words.Text
 	for _, key := range keys {
-		all = append(all, strings.ReplaceAll(key, "_", " ")+" "+fieldText(of[key]))
+		all = append(all, words.Say("%s %s", fieldName(key), fieldText(of[key])))
 	}
-	return strings.Join(all, "; ")
+	return words.Join("; ", all...)
 }
 
-func fieldText(v any) string {
+func fieldText(v any) words.Text {
 	switch v := v.(type) {
 	case nil:
-		return "empty"
+		return words.Say("empty")
 	case string:
 		if v == "" {
-			return "empty"
+			return words.Say("empty")
 		}
-		return v
+		return words.Plain(v)
 	case []any:
-		var all []string
+		var all []words.Text
 		for _, one := range v {
 			all = append(all, fieldText(one))
 		}
 		if len(all) == 0 {
-			return "none"
+			return words.Say("none")
 		}
-		return strings.Join(all, ", ")
+		return words.Join(", ", all...)
 	case float64, bool:
-		return fmt.Sprint(v)
+		return words.Plain(fmt.Sprint(v))
 	}
 	text, err := json.Marshal(v)
 	if err != nil {
-		return fmt.Sprint(v)
+		return words.Plain(fmt.Sprint(v))
 	}
-	return string(text)
+	return words.Plain(string(text))
 }
 
 // zone is that of the line's site, else of the reader's.
@@ -162,32 +160,32 @@ func (l TrailLine) who() string {
 	return l.Name
 }
 
-// from says how and on which device it came, "" for an act.
-func (l TrailLine) from() string {
+// from says how and on which device it came, nothing for an act.
+func (l TrailLine) from() words.Text {
 	if l.Seq == 0 {
-		return ""
+		return words.Text{}
 	}
-	from := viaWords(l.Via).String()
+	from := viaWords(l.Via)
 	if l.Device != "" {
-		from += ", device " + l.Device
+		from = words.Say("%s, device %s", from, l.Device)
 	}
 	return from
 }
 
 // earlier are the instants that differ from that of storing.
-func (l TrailLine) earlier(zone string) []string {
-	var all []string
+func (l TrailLine) earlier(zone string) []words.Text {
+	var all []words.Text
 	second := func(t time.Time) string { return parts.In(t, zone).Format("2006-01-02 15:04:05") }
 	stored := second(l.StoredAt)
 	if t := second(l.ObservedAt); t != stored {
-		word := "observed "
 		if l.Seq == 0 {
-			word = "done "
+			all = append(all, words.Say("done %s", t))
+		} else {
+			all = append(all, words.Say("observed %s", t))
 		}
-		all = append(all, word+t)
 	}
 	if l.CapturedAt != nil && second(*l.CapturedAt) != stored {
-		all = append(all, "captured "+second(*l.CapturedAt))
+		all = append(all, words.Say("captured %s", second(*l.CapturedAt)))
 	}
 	return all
 }

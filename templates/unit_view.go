@@ -4,7 +4,10 @@ import (
 	"strconv"
 	"time"
 
+	"github.com/a-h/templ"
+
 	"settlemark/internal/commissioning"
+	"settlemark/internal/urls"
 	"settlemark/internal/words"
 	"settlemark/templates/parts"
 )
@@ -19,7 +22,7 @@ type UnitChoices struct {
 func (c UnitChoices) inputs() []parts.Input {
 	lines, inks, makeups := []parts.Option{}, []parts.Option{}, []parts.Option{}
 	for _, l := range c.Lines {
-		lines = append(lines, parts.Option{Value: strconv.FormatInt(l.ID, 10), Label: words.Plain(l.Name + ", " + siteName(l.Site, c.Sites))})
+		lines = append(lines, parts.Option{Value: strconv.FormatInt(l.ID, 10), Label: words.Join(", ", words.Plain(l.Name), siteName(l.Site, c.Sites))})
 	}
 	for _, f := range c.Fluids {
 		option := parts.Option{Value: f.Code, Label: words.Plain(f.Code + ", " + f.Name)}
@@ -92,34 +95,36 @@ func (v UnitView) live() *commissioning.Run {
 	return nil
 }
 
-// standing is what may be relied on today, in one sentence around the number of
+// standing is what may be relied on today, in one sentence with the number of
 // the newest certificate; stands says whether a release does.
-func (v UnitView) standing() (before, after string, stands bool) {
+func (v UnitView) standing() (sentence templ.Component, stands bool) {
 	if v.Newest == nil {
-		return "Nothing stands: no run of this unit has been released.", "", false
+		return parts.Sentence("Nothing stands: no run of this unit has been released."), false
 	}
 	c := *v.Newest
 	s := c.Standing(v.Now)
+	number := parts.Link(urls.Certificate(c.Number), words.Plain(string(c.Number)))
+	at := parts.Piece(parts.DayMinute(s.At, c.TimeZone))
 	switch s.Status {
 	case commissioning.Valid:
 		if c.ValidUntil == nil {
-			return "Released under ", ", without an end set by its procedure.", true
+			return parts.Sentence("Released under %s, without an end set by its procedure.", number), true
 		}
-		return "Released under ", " until " + parts.DayMinute(*c.ValidUntil, c.TimeZone) + ".", true
+		return parts.Sentence("Released under %s until %s.", number, parts.Piece(parts.DayMinute(*c.ValidUntil, c.TimeZone))), true
 	case commissioning.Expired:
-		return "Nothing stands: ", " expired on " + parts.DayMinute(s.At, c.TimeZone) + ".", false
+		return parts.Sentence("Nothing stands: %s expired on %s.", number, at), false
 	}
 	// The newest is superseded by none.
-	return "Nothing stands: ", " was withdrawn on " + parts.DayMinute(s.At, c.TimeZone) + " by " + s.By + ". " + s.Reason, false
+	return parts.Sentence("Nothing stands: %s was withdrawn on %s by %s. %s", number, at, parts.Piece(s.By), parts.Said(s.Reason)), false
 }
 
-// renewal says how soon the release that stands ends, "" while that is far off.
-func (v UnitView) renewal() string {
+// renewal says how soon the release that stands ends, nothing while that is far off.
+func (v UnitView) renewal() words.Text {
 	if v.Newest == nil {
-		return ""
+		return words.Text{}
 	}
 	if days, soon := v.Newest.Expiring(v.Now); soon {
-		return "It " + parts.ExpiresIn(days).String() + "."
+		return itExpires(days)
 	}
-	return ""
+	return words.Text{}
 }

@@ -26,7 +26,7 @@ func (s *site) voidedEverywhere(t *testing.T) {
 	for page, words := range map[string][]string{
 		"/certificates/" + number:                   {"Withdrawn by Yusuf Tremaine on", reason, "behind the new labeller"},
 		"/certificates?status=withdrawn&unit=BH-09": {number, "Withdrawn", "Yusuf Tremaine: " + reason},
-		"/units/BH-09":                              {"Nothing stands: " + number + " was withdrawn on", reason, "ended " + number},
+		"/units/BH-09":                              {"Nothing stands: " + number + " was withdrawn on", reason, "ended: " + number},
 	} {
 		quality.get(page).wants(http.StatusOK, words...)
 	}
@@ -132,7 +132,7 @@ func (s *site) lotRecalled(t *testing.T) {
 	})
 	t.Run("withdraws all that were ticked and says which", func(t *testing.T) {
 		quality.post("/recall", append(fields, "reason", "=blocked by the maker", "password", demo.Everybody().Password, "code", s.demoCode())...).wants(http.StatusSeeOther)
-		after := quality.get("/recall?fluid="+fluid+"&lot="+lot+"&done="+key).wants(http.StatusOK, "Withdrawn: "+strings.Join(ticked, ", "), "0 certificates not withdrawn")
+		after := quality.get("/recall?fluid="+fluid+"&lot="+lot+"&done="+key).wants(http.StatusOK, "Withdrawn: "+strings.Join(ticked, ", "), "0 certificates are not withdrawn")
 		if after.page().Find("input[name=number]").Length() != 0 {
 			t.Error("there is still something to tick")
 		}

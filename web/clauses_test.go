@@ -28,7 +28,7 @@ func TestClauses(t *testing.T) {
 			if c.Screen != "" && !known[c.Screen] {
 				t.Errorf("%s names the screen %s, which is not there", what, c.Screen)
 			}
-			if c.Duty == "" && (c.Met == "" || c.Test == "") {
+			if c.Duty.Empty() && (c.Met.Empty() || c.Test == "") {
 				t.Errorf("%s is neither met with a test nor the site's own duty", what)
 			}
 			if file, name, named := strings.Cut(c.Test, " "); named {

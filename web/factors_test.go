@@ -143,7 +143,7 @@ func TestSecondFactors(t *testing.T) {
 			b.post("/account/recovery-codes", "nonce", "w", "password", password, "code", "00000"+string(rune('0'+n)))
 		}
 		b.get("/account").leadsTo("/sign-in?then=%2Faccount")
-		admin.get("/people/"+s.text("select id from settlemark.persons where login = 'nela'")).wants(http.StatusOK, "five wrong proofs")
+		admin.get("/people/"+s.text("select id from settlemark.persons where login = 'nela'")).wants(http.StatusOK, "Five wrong proofs")
 	})
 	s.lostFactors(t, admin, seed)
 }

@@ -50,7 +50,7 @@ func TestRegisters(t *testing.T) {
 	})
 	t.Run("a_fluid_is_never_added_twice", func(t *testing.T) {
 		b.post("/fluids", "key", "", "code", "K-20", "name", "Red", "position", "ink", "base", "ketone").
-			wants(422).gives("code", "K-20", "There is a fluid like this already")
+			wants(422).gives("code", "K-20", "There is one like this already")
 		b.get("/fluids").wants(200, "Black")
 	})
 	t.Run("a_figure_of_a_fluid_names_its_source", func(t *testing.T) {
@@ -71,7 +71,7 @@ func TestRegisters(t *testing.T) {
 		b.post("/units", "tag", "QU-02", "line", "1", "serial", "9", "ink", "K-20", "makeup", "K-20M").
 			wants(422).gives("tag", "QU-02", "There is a unit with this tag already")
 		b.post("/units/QU-02", "line", "1", "serial", "80", "ink", "K-20", "makeup", "K-20M").leadsTo("/units/QU-02")
-		b.get("/units/QU-02").wants(200, "80", "unit saved", "Ada Min")
+		b.get("/units/QU-02").wants(200, "80", "Unit saved", "Ada Min")
 	})
 	t.Run("a_make_up_is_no_ink", func(t *testing.T) {
 		a := b.post("/units", "tag", "QU-03", "line", "1", "serial", "8", "ink", "K-20M", "makeup", "K-20M").wants(422)

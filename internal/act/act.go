@@ -119,7 +119,7 @@ func required(field, text, sentence string) (string, error) {
 	text = strings.TrimSpace(text)
 	switch {
 	case text == "":
-		return "", problem.On(field, "%s", sentence)
+		return "", problem.On(field, sentence)
 	case len(text) > 2000:
 		return "", problem.On(field, "That is longer than 2,000 characters. Shorten it.")
 	}

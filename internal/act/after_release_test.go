@@ -63,7 +63,7 @@ func TestUnitEvent(t *testing.T) {
 		c := w.certificate(first)
 		s := c.Standing(at(61))
 		if voided != first || s.Status != commissioning.Withdrawn || s.By != "Tomas Reed" || !s.At.Equal(at(60)) || c.WithdrawnCause != "repair" ||
-			s.Reason != "Void: repair on 2026-03-04, recorded by Tomas Reed: pump exchanged" {
+			s.Reason.String() != "Void: repair on 2026-03-04, recorded by Tomas Reed: pump exchanged" {
 			t.Errorf("got %q %+v", voided, s)
 		}
 	})

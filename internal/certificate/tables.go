@@ -8,7 +8,6 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/measure"
 	"settlemark/internal/rules"
-	"settlemark/internal/words"
 )
 
 // Rows that are printed at most; a note counts the rest.
@@ -60,7 +59,7 @@ func (c *composer) section(states []rules.StepState) (result, by, at string) {
 		}
 		if len(st.Answers) == 0 {
 			if st.Step.Ask == commissioning.AskGate && st.Answered {
-				parts = append(parts, c.say("%s passed", gateName(st.Step.Gate)))
+				parts = append(parts, c.say("%s passed", commissioning.GateName(st.Step.Gate)))
 			}
 			continue
 		}
@@ -204,18 +203,4 @@ func (c *composer) emptied(container string) string {
 		out = append(out[:3:3], c.say("and %d more", n))
 	}
 	return c.orNone(strings.Join(out, "; "))
-}
-
-func gateName(gate string) words.Text {
-	switch gate {
-	case commissioning.GateFluids:
-		return words.Say("fluids")
-	case commissioning.GateFaults:
-		return words.Say("faults")
-	case commissioning.GateViscosity:
-		return words.Say("viscosity")
-	case commissioning.GateHold:
-		return words.Say("hold")
-	}
-	return words.Plain(gate)
 }

@@ -18,16 +18,16 @@ func TestCautions(t *testing.T) {
 	})
 	t.Run("each caution defers to the safety data sheet, the site's rules, local codes and a licensed person", func(t *testing.T) {
 		for _, c := range all {
-			for _, words := range []string{"safety data sheet", "site's rules", "local codes", "licensed person"} {
-				if !strings.Contains(c.Text, words) {
-					t.Errorf("%s lacks %q", c.Key, words)
+			for _, wanted := range []string{"safety data sheet", "site's rules", "local codes", "licensed person"} {
+				if !strings.Contains(c.Text().String(), wanted) {
+					t.Errorf("%s lacks %q", c.Key, wanted)
 				}
 			}
 		}
 	})
 	t.Run("a key without a sentence of its own is shown all the same", func(t *testing.T) {
 		got := commissioning.Cautions([]string{"hot_surface", "static"})
-		if len(got) != 2 || got[0].Key != "static" || got[1].Title != "hot surface" || got[1].Text != commissioning.Deferral {
+		if len(got) != 2 || got[0].Key != "static" || got[1].Title.String() != "hot surface" || !got[1].Text().Equal(commissioning.Deferral) {
 			t.Errorf("got %v", got)
 		}
 	})

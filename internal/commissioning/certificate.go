@@ -1,6 +1,10 @@
 package commissioning
 
-import "time"
+import (
+	"time"
+
+	"settlemark/internal/words"
+)
 
 // CertificateStatus is what a certificate is worth today.
 type CertificateStatus string
@@ -60,7 +64,7 @@ type Standing struct {
 	Status CertificateStatus
 	At     time.Time // zero while it stands
 	By     string    // printed name; "" when only its time is over
-	Reason string
+	Reason words.Text
 }
 
 // Standing on the day now.
@@ -68,14 +72,14 @@ func (c Certificate) Standing(now time.Time) Standing {
 	s := Standing{Status: c.Status(now)}
 	switch s.Status {
 	case Withdrawn:
-		s.At, s.By, s.Reason = *c.WithdrawnAt, c.WithdrawnBy, c.WithdrawnFor
+		s.At, s.By, s.Reason = *c.WithdrawnAt, c.WithdrawnBy, words.Plain(c.WithdrawnFor)
 	case Superseded:
-		s.By, s.Reason = c.SupersededName, "a newer release of this unit, "+string(c.SupersededBy)
+		s.By, s.Reason = c.SupersededName, words.Say("a newer release of this unit, %s", string(c.SupersededBy))
 		if c.SupersededAt != nil {
 			s.At = *c.SupersededAt
 		}
 	case Expired:
-		s.At, s.Reason = *c.ValidUntil, "its time is over"
+		s.At, s.Reason = *c.ValidUntil, words.Say("its time is over")
 	}
 	return s
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 
 	"settlemark/internal/measure"
+	"settlemark/internal/words"
 )
 
 // FaultOther is the kind of a fault that the procedure does not name; it needs a note.
@@ -128,7 +129,7 @@ func (d *entryReader) clock(o object) *Clock {
 // step reads the step that an entry names; it must exist and, unless asks is
 // empty, ask for one of them.
 func (d *entryReader) step(o object, n *node, asks ...Ask) *Step {
-	id := o.scalar(n, "the id of a step", isText)
+	id := o.scalar(n, words.Say("the id of a step"), isText)
 	if n == nil || d.err != nil {
 		return &Step{}
 	}

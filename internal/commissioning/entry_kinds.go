@@ -1,6 +1,10 @@
 package commissioning
 
-import "slices"
+import (
+	"slices"
+
+	"settlemark/internal/words"
+)
 
 // fieldsOf reads the fields that only this kind carries.
 var fieldsOf map[Kind]func(*entryReader, object, *Entry)
@@ -25,7 +29,7 @@ func init() { // corrections read entries again
 // readStep reads a step answer with what its step asks for. A step that is
 // answered by another kind of entry may be ticked too; that answers nothing.
 func readStep(d *entryReader, o object, e *Entry) {
-	step := d.step(o, o.need("step", "the id of a step"))
+	step := d.step(o, o.need("step", words.Say("the id of a step")))
 	e.Step = step.ID
 	e.Outcome = o.word("outcome", Done, NotApplicable)
 	if e.Outcome != Done {
@@ -42,8 +46,8 @@ func readStep(d *entryReader, o object, e *Entry) {
 }
 
 func readReading(d *entryReader, o object, e *Entry) {
-	n := o.need("quantity", "the key of a quantity")
-	e.Quantity = o.scalar(n, "the key of a quantity", isText)
+	n := o.need("quantity", words.Say("the key of a quantity"))
+	e.Quantity = o.scalar(n, words.Say("the key of a quantity"), isText)
 	if d.err != nil {
 		return
 	}
@@ -56,7 +60,7 @@ func readReading(d *entryReader, o object, e *Entry) {
 		amount(o, e, quantity.Unit)
 		return
 	}
-	o.need("state", "true or false")
+	o.need("state", words.Say("true or false"))
 	e.State = o.flag("state")
 }
 
@@ -82,20 +86,20 @@ func readLoad(d *entryReader, o object, e *Entry) {
 	lot := o.text("lot")
 	e.Lot = &lot
 	e.Expires = o.date("expires")
-	e.LevelPercent = o.bounded(o.need("level_percent", "a decimal number"), "0", "100")
+	e.LevelPercent = o.bounded(o.need("level_percent", words.Say("a decimal number")), "0", "100")
 	e.Step = d.step(o, o.maybe("step"), AskLoad).ID
 }
 
 func readDrain(d *entryReader, o object, e *Entry) {
-	step := d.step(o, o.need("step", "the id of a step"), AskDrain)
+	step := d.step(o, o.need("step", words.Say("the id of a step")), AskDrain)
 	e.Step = step.ID
 	e.Container = o.word("container", step.Container)
-	e.VolumeML = o.bounded(o.need("volume_ml", "a decimal number"), "0", "")
+	e.VolumeML = o.bounded(o.need("volume_ml", words.Say("a decimal number")), "0", "")
 }
 
 func readEmpty(d *entryReader, o object, e *Entry) {
-	n := o.need("container", "the name of a container")
-	e.Container = o.scalar(n, "the name of a container", isText)
+	n := o.need("container", words.Say("the name of a container"))
+	e.Container = o.scalar(n, words.Say("the name of a container"), isText)
 	if d.err == nil && !d.containers[e.Container] {
 		o.refuse(n, "expected a container of the procedure, found %s", quote(e.Container))
 	}

@@ -1,5 +1,7 @@
 package commissioning
 
+import "settlemark/internal/words"
+
 // links knows what an entry may say of other entries: which seq carries what,
 // and what is struck.
 type links struct {
@@ -8,45 +10,45 @@ type links struct {
 }
 
 // read adds one entry in seq order and says what is wrong with what it strikes:
-// the field and what was expected, "" when nothing is.
-func (l *links) read(e *Entry) (field, expected string) {
+// the field and what was expected, none when nothing is.
+func (l *links) read(e *Entry) (field string, expected words.Text) {
 	if e.Kind != KindCorrection {
 		l.standing[e.Seq] = e
-		return "", ""
+		return "", words.Text{}
 	}
 	l.standing[e.Seq] = e.Replacement
 	target, known := l.standing[e.Strikes]
 	switch {
 	case !known || e.Strikes >= e.Seq:
-		return "strikes", "expected the seq of an earlier entry"
+		return "strikes", words.Say("expected the seq of an earlier entry")
 	case target == nil:
-		return "strikes", "expected an entry that can be struck, found a correction without a replacement"
+		return "strikes", words.Say("expected an entry that can be struck, found a correction without a replacement")
 	case l.struck[e.Strikes]:
-		return "strikes", "expected an entry that is not struck already"
+		return "strikes", words.Say("expected an entry that is not struck already")
 	}
 	l.struck[e.Strikes] = true
-	return "", ""
+	return "", words.Text{}
 }
 
 // check says what is wrong with the ref of an entry or of its replacement.
-func (l *links) check(e *Entry) (field, expected string) {
+func (l *links) check(e *Entry) (field string, expected words.Text) {
 	body, field := e, "ref"
 	if e.Kind == KindCorrection {
 		body, field = e.Replacement, "replacement.ref"
 	}
 	if body == nil || body.Kind != KindFaultCleared && body.Kind != KindDisposition {
-		return "", ""
+		return "", words.Text{}
 	}
 	target, known := l.standing[body.Ref]
 	switch {
 	case !known:
-		return field, "expected the seq of an entry of this logbook"
+		return field, words.Say("expected the seq of an entry of this logbook")
 	case body.Ref == e.Seq:
-		return field, "expected the seq of another entry"
+		return field, words.Say("expected the seq of another entry")
 	case body.Kind == KindFaultCleared && (target == nil || target.Kind != KindFault):
-		return field, "expected the seq of a fault"
+		return field, words.Say("expected the seq of a fault")
 	}
-	return "", ""
+	return "", words.Text{}
 }
 
 // linksOf reads entries that were checked before.
@@ -65,10 +67,10 @@ func (b Logbook) Admits(e Entry) error {
 	l := linksOf(b.Entries)
 	e.Seq = len(b.Entries) + 1
 	field, expected := l.read(&e)
-	if expected == "" {
+	if expected.Empty() {
 		field, expected = l.check(&e)
 	}
-	if expected == "" {
+	if expected.Empty() {
 		return nil
 	}
 	n := &node{}

@@ -3,6 +3,8 @@ package commissioning
 import (
 	"strings"
 	"time"
+
+	"settlemark/internal/words"
 )
 
 // EventKind is what happened to a unit after a release. Each ends the release
@@ -20,22 +22,25 @@ const (
 // EventKinds in the order in which they are offered.
 var EventKinds = []EventKind{FluidChanged, Repaired, Moved, ShutDown, OtherEvent}
 
-// Word is how a sentence calls it.
-func (k EventKind) Word() string {
+// Name is how a sentence calls it.
+func (k EventKind) Name() words.Text {
 	switch k {
 	case FluidChanged:
-		return "change of fluid"
+		return words.Say("change of fluid")
 	case Repaired:
-		return "repair"
+		return words.Say("repair")
 	case Moved:
-		return "move"
+		return words.Say("move")
 	case ShutDown:
-		return "long shutdown"
+		return words.Say("long shutdown")
 	case OtherEvent:
-		return "other event"
+		return words.Say("other event")
 	}
-	return string(k)
+	return words.Plain(string(k))
 }
+
+// Word is its name as records and procedures write it.
+func (k EventKind) Word() string { return k.Name().String() }
 
 // named are words of a procedure's voided_by that speak of a kind.
 var named = map[EventKind][]string{

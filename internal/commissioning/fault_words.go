@@ -26,3 +26,18 @@ func FaultName(kind string) words.Text {
 	}
 	return words.Plain(strings.ReplaceAll(kind, "_", " "))
 }
+
+// GateName says which gate a key of a procedure stands for.
+func GateName(gate string) words.Text {
+	switch gate {
+	case GateFluids:
+		return words.Say("fluids")
+	case GateFaults:
+		return words.Say("faults")
+	case GateViscosity:
+		return words.Say("viscosity")
+	case GateHold:
+		return words.Say("hold")
+	}
+	return words.Plain(gate)
+}

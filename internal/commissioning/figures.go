@@ -6,6 +6,7 @@ import (
 
 	"settlemark/internal/measure"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // Figure is one number of a data sheet and where it was read. Figures feed
@@ -31,18 +32,20 @@ const (
 // FigureKind says what a figure is, its unit, and between which ends it can be
 // meant at all: a density of 805 was read in another unit.
 type FigureKind struct {
-	Key, Label, Unit string
-	least, most      string
+	Key         string
+	Label       words.Text
+	Unit        string
+	least, most string
 }
 
 // FigureKinds in the order in which they are shown.
 var FigureKinds = []FigureKind{
-	{Density, "Density", "g/mL", "0.3", "3"},
-	{MolarMass, "Molar mass of what evaporates", "g/mol", "10", "1000"},
-	{LEL, "Lower explosive limit", "% by volume", "0.1", "30"},
-	{Limit, "Exposure limit over a shift", "ppm", "0.001", "100000"},
-	{ShortLimit, "Exposure limit for 15 minutes", "ppm", "0.001", "100000"},
-	{Thickness, "Viscosity at 25 °C", "mPa·s", "0.05", "10000"},
+	{Density, words.Say("Density"), "g/mL", "0.3", "3"},
+	{MolarMass, words.Say("Molar mass of what evaporates"), "g/mol", "10", "1000"},
+	{LEL, words.Say("Lower explosive limit"), "% by volume", "0.1", "30"},
+	{Limit, words.Say("Exposure limit over a shift"), "ppm", "0.001", "100000"},
+	{ShortLimit, words.Say("Exposure limit for 15 minutes"), "ppm", "0.001", "100000"},
+	{Thickness, words.Say("Viscosity at 25 °C"), "mPa·s", "0.05", "10000"},
 }
 
 // Number is the value for an estimate; false when the figure is not known.
@@ -90,7 +93,8 @@ func (f Figures) Words() string {
 	var all []string
 	for _, k := range FigureKinds {
 		if one, known := f[k.Key]; known {
-			all = append(all, strings.ToLower(k.Label[:1])+k.Label[1:]+" "+one.Value+" "+k.Unit+" ("+one.Source+")")
+			label := k.Label.String()
+			all = append(all, strings.ToLower(label[:1])+label[1:]+" "+one.Value+" "+k.Unit+" ("+one.Source+")")
 		}
 	}
 	return strings.Join(all, "; ")

@@ -44,8 +44,11 @@ func (i Instrument) UncertaintyInWords() words.Text {
 }
 
 // QuantityName says what it measures.
-func (i Instrument) QuantityName() words.Text {
-	switch i.Quantity {
+func (i Instrument) QuantityName() words.Text { return KindName(i.Quantity) }
+
+// KindName says a kind of quantity.
+func KindName(kind measure.Kind) words.Text {
+	switch kind {
 	case measure.Viscosity:
 		return words.Say("viscosity")
 	case measure.Temperature:
@@ -55,7 +58,7 @@ func (i Instrument) QuantityName() words.Text {
 	case measure.Volume:
 		return words.Say("volume")
 	}
-	return words.Plain(string(i.Quantity))
+	return words.Plain(string(kind))
 }
 
 // Checked is the instrument with blanks cut off, or what is wrong with it.
@@ -63,11 +66,11 @@ func (i Instrument) Checked() (Instrument, error) {
 	for _, text := range []struct {
 		field    string
 		value    *string
-		sentence string
+		sentence words.Text
 	}{
-		{"code", &i.Code, "Give the code that stands on the instrument."},
-		{"name", &i.Name, "Say what it is."},
-		{"serial", &i.Serial, "Give its serial number."},
+		{"code", &i.Code, words.Say("Give the code that stands on the instrument.")},
+		{"name", &i.Name, words.Say("Say what it is.")},
+		{"serial", &i.Serial, words.Say("Give its serial number.")},
 	} {
 		if *text.value = strings.TrimSpace(*text.value); *text.value == "" {
 			return i, problem.On(text.field, "%s", text.sentence)

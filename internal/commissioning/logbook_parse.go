@@ -10,6 +10,7 @@ import (
 
 	"settlemark/internal/measure"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // LogbookFormat names the layout of a logbook file.
@@ -28,10 +29,10 @@ func ParseLogbook(r io.Reader) (Logbook, error) {
 		Format: o.word("format", LogbookFormat),
 		Run:    readRun(o),
 	}
-	book.Procedure = readProcedure(d, o.need("procedure", "a procedure"))
+	book.Procedure = readProcedure(d, o.need("procedure", words.Say("a procedure")))
 	book.At = o.instant("at")
 	o.list(o.maybe("signatures")) // an export shows them; no rule reads them
-	entries := o.list(o.need("entries", "a list of entries"))
+	entries := o.list(o.need("entries", words.Say("a list of entries")))
 	o.done()
 	if d.err != nil {
 		return Logbook{}, d.err
@@ -44,13 +45,13 @@ func ParseLogbook(r io.Reader) (Logbook, error) {
 }
 
 func readRun(parent object) LogbookRun {
-	n := parent.need("run", "an object")
+	n := parent.need("run", words.Say("an object"))
 	if n == nil {
 		return LogbookRun{}
 	}
 	o := parent.object(n)
 	run := LogbookRun{ID: o.label("id"), OpenedAt: o.instant("opened_at")}
-	if n := o.need("unit", "an object"); n != nil {
+	if n := o.need("unit", words.Say("an object")); n != nil {
 		unit := o.object(n)
 		run.Unit = LogbookUnit{
 			Tag: unit.label("tag"), Serial: unit.text("serial"),
@@ -58,7 +59,7 @@ func readRun(parent object) LogbookRun {
 		}
 		unit.done()
 	}
-	if n := o.need("site", "an object"); n != nil {
+	if n := o.need("site", words.Say("an object")); n != nil {
 		site := o.object(n)
 		run.Site = LogbookSite{Name: site.text("name"), TimeZone: readZone(site)}
 		site.done()
@@ -122,12 +123,12 @@ func readEntries(p *Procedure, nodes []*node) ([]Entry, error) {
 		if d.err != nil {
 			return nil, d.err
 		}
-		if field, expected := l.read(&entries[i]); expected != "" {
+		if field, expected := l.read(&entries[i]); !expected.Empty() {
 			return nil, n.refuse(n.path()+"."+field, "%s", expected)
 		}
 	}
 	for i, n := range nodes {
-		if field, expected := l.check(&entries[i]); expected != "" {
+		if field, expected := l.check(&entries[i]); !expected.Empty() {
 			return nil, n.refuse(n.path()+"."+field, "%s", expected)
 		}
 	}

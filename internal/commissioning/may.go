@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // Action is something that a person may do or not.
@@ -44,37 +45,37 @@ const (
 // relation for what is done to a run.
 type permission struct {
 	roles    []Role
-	sentence string // said when it is refused
+	sentence words.Text // said when it is refused
 }
 
 // permissions is the table that handlers, templates and tests share.
 var permissions = map[Action]permission{
-	OpenRun:          {[]Role{Engineer}, "Only an engineer of this site may open a run. Ask one to do it."},
-	ReportFault:      {[]Role{Engineer}, "Only an engineer of this site may report a fault or add a note. Ask the engineer who holds the pen."},
-	TakePen:          {[]Role{Engineer}, "Only an engineer of this site may take the pen. Ask one to do it."},
-	AbandonRun:       {[]Role{Engineer, Supervisor}, "Only the holder of the pen or a supervisor of this site may abandon a run. Ask one of them."},
-	ReadSample:       {[]Role{Supervisor}, "Only a supervisor of this site reads the print sample a second time. Ask one to open this run."},
-	AddEntries:       {[]Role{Engineer}, "Only an engineer of this site may add entries. Ask the engineer who holds the pen."},
-	SubmitRun:        {[]Role{Engineer}, "Only the engineer who holds the pen may submit a run. Ask them to do it."},
-	RuleOnEntries:    {[]Role{Supervisor}, "Only a supervisor of this site may rule on an entry. Ask one to open this run."},
-	ReturnRun:        {[]Role{Supervisor}, "Only a supervisor of this site may return a run. Ask one to open this run."},
-	CountersignRun:   {[]Role{Supervisor}, "Only a supervisor of this site may countersign. Ask one to open this run."},
-	ReadRuns:         {[]Role{Engineer, Supervisor, Quality}, "Runs and certificates are read by engineers, supervisors and quality. Ask an administrator if you need one of these roles."},
-	SeeBoard:         {[]Role{Supervisor, Quality}, "The board is for supervisors and quality. Your own runs are under My runs."},
-	ReadTrail:        {Roles, "You hold no role yet. Ask an administrator to give you one."},
-	Withdraw:         {[]Role{Quality}, "Only quality may withdraw a certificate. Tell quality the number and the reason."},
-	RecallLot:        {[]Role{Quality}, "Only quality may search for a lot and recall it. Tell quality the fluid and the lot."},
-	RecordUnitEvent:  {[]Role{Engineer, Supervisor}, "Only an engineer or a supervisor of this site may record what happened to a unit. Ask one of them."},
-	ReadProcedures:   {[]Role{Engineer, Supervisor, Quality}, "Procedures are read by engineers, supervisors and quality. Ask an administrator if you need one of these roles."},
-	ApproveProcedure: {[]Role{Quality}, "Only quality may approve a procedure revision. Ask somebody in quality who did not write it."},
-	DraftProcedure:   {[]Role{Engineer, Supervisor, Quality}, "Procedures are drafted by engineers, supervisors and quality. Tell one of them what should be changed."},
-	RetireProcedure:  {[]Role{Quality}, "Only quality may retire a procedure. Tell quality which one and why."},
-	ReadRegisters:    {Roles, "You hold no role yet. Ask an administrator to give you one."},
-	ManageRegisters:  {[]Role{Supervisor, Administrator}, "Only a supervisor of this site or an administrator may change this. Ask one of them."},
-	ProposeChange:    {[]Role{Engineer}, "Engineers of this site propose changes. You may make the change yourself, or ask one of them."},
-	ManageSites:      {[]Role{Administrator}, "Only an administrator may change sites. Ask one to do it."},
-	ManagePeople:     {[]Role{Administrator}, "Only an administrator may see and change people and roles. Ask one to do it."},
-	ManageTokens:     {[]Role{Administrator}, "Only an administrator may make and end the tokens of gateways. Ask one to do it."},
+	OpenRun:          {[]Role{Engineer}, words.Say("Only an engineer of this site may open a run. Ask one to do it.")},
+	ReportFault:      {[]Role{Engineer}, words.Say("Only an engineer of this site may report a fault or add a note. Ask the engineer who holds the pen.")},
+	TakePen:          {[]Role{Engineer}, words.Say("Only an engineer of this site may take the pen. Ask one to do it.")},
+	AbandonRun:       {[]Role{Engineer, Supervisor}, words.Say("Only the holder of the pen or a supervisor of this site may abandon a run. Ask one of them.")},
+	ReadSample:       {[]Role{Supervisor}, words.Say("Only a supervisor of this site reads the print sample a second time. Ask one to open this run.")},
+	AddEntries:       {[]Role{Engineer}, words.Say("Only an engineer of this site may add entries. Ask the engineer who holds the pen.")},
+	SubmitRun:        {[]Role{Engineer}, words.Say("Only the engineer who holds the pen may submit a run. Ask them to do it.")},
+	RuleOnEntries:    {[]Role{Supervisor}, words.Say("Only a supervisor of this site may rule on an entry. Ask one to open this run.")},
+	ReturnRun:        {[]Role{Supervisor}, words.Say("Only a supervisor of this site may return a run. Ask one to open this run.")},
+	CountersignRun:   {[]Role{Supervisor}, words.Say("Only a supervisor of this site may countersign. Ask one to open this run.")},
+	ReadRuns:         {[]Role{Engineer, Supervisor, Quality}, words.Say("Runs and certificates are read by engineers, supervisors and quality. Ask an administrator if you need one of these roles.")},
+	SeeBoard:         {[]Role{Supervisor, Quality}, words.Say("The board is for supervisors and quality. Your own runs are under My runs.")},
+	ReadTrail:        {Roles, words.Say("You hold no role yet. Ask an administrator to give you one.")},
+	Withdraw:         {[]Role{Quality}, words.Say("Only quality may withdraw a certificate. Tell quality the number and the reason.")},
+	RecallLot:        {[]Role{Quality}, words.Say("Only quality may search for a lot and recall it. Tell quality the fluid and the lot.")},
+	RecordUnitEvent:  {[]Role{Engineer, Supervisor}, words.Say("Only an engineer or a supervisor of this site may record what happened to a unit. Ask one of them.")},
+	ReadProcedures:   {[]Role{Engineer, Supervisor, Quality}, words.Say("Procedures are read by engineers, supervisors and quality. Ask an administrator if you need one of these roles.")},
+	ApproveProcedure: {[]Role{Quality}, words.Say("Only quality may approve a procedure revision. Ask somebody in quality who did not write it.")},
+	DraftProcedure:   {[]Role{Engineer, Supervisor, Quality}, words.Say("Procedures are drafted by engineers, supervisors and quality. Tell one of them what should be changed.")},
+	RetireProcedure:  {[]Role{Quality}, words.Say("Only quality may retire a procedure. Tell quality which one and why.")},
+	ReadRegisters:    {Roles, words.Say("You hold no role yet. Ask an administrator to give you one.")},
+	ManageRegisters:  {[]Role{Supervisor, Administrator}, words.Say("Only a supervisor of this site or an administrator may change this. Ask one of them.")},
+	ProposeChange:    {[]Role{Engineer}, words.Say("Engineers of this site propose changes. You may make the change yourself, or ask one of them.")},
+	ManageSites:      {[]Role{Administrator}, words.Say("Only an administrator may change sites. Ask one to do it.")},
+	ManagePeople:     {[]Role{Administrator}, words.Say("Only an administrator may see and change people and roles. Ask one to do it.")},
+	ManageTokens:     {[]Role{Administrator}, words.Say("Only an administrator may make and end the tokens of gateways. Ask one to do it.")},
 }
 
 // Relation is what a person has to do with a run.
@@ -130,7 +131,7 @@ func (a Action) On(s Situation) error {
 	case !s.Person.Reads(s.Run.Site):
 		return problem.New(problem.NotFound, "There is no such run.")
 	case len(rule.States) > 0 && !slices.Contains(rule.States, s.Run.State):
-		return problem.New(problem.Conflict, "Run %s is %s, so nobody can %s now. Load the page again.", s.Run.Number, s.Run.State, a)
+		return problem.New(problem.Conflict, "Run %s is %s, so that can't be done now. Load the page again.", s.Run.Number, s.Run.State.Name())
 	}
 	if err := s.Person.May(a, s.Run.Site); err != nil {
 		return err

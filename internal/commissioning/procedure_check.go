@@ -2,18 +2,18 @@ package commissioning
 
 import (
 	"errors"
-	"regexp"
 	"slices"
-	"strconv"
 
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // Refusal is one reason why a text is no procedure that can be judged, with its
 // line and its path.
 type Refusal struct {
-	Line         int
-	Path, Reason string
+	Line   int
+	Path   string
+	Reason words.Text
 }
 
 // CheckProcedure gives every refusal in a text, in the order of its lines; none
@@ -37,18 +37,14 @@ func CheckProcedure(yaml []byte) []Refusal {
 	return all
 }
 
-// said is how every refusal in YAML is written.
-var said = regexp.MustCompile(`(?s)^line (\d+): (\$.*?): (expected .*)$`)
-
 func refusalOf(err error) Refusal {
+	var m misfit
 	var p *problem.Error
-	if !errors.As(err, &p) {
-		return Refusal{1, "$", err.Error()}
+	switch {
+	case errors.As(err, &m):
+		return m.Refusal
+	case errors.As(err, &p):
+		return Refusal{1, p.Field, p.Sentence}
 	}
-	found := said.FindStringSubmatch(p.Sentence.String())
-	if found == nil {
-		return Refusal{1, p.Field, p.Sentence.String()}
-	}
-	line, _ := strconv.Atoi(found[1])
-	return Refusal{line, found[2], found[3]}
+	return Refusal{1, "$", words.Plain(err.Error())}
 }

@@ -3,21 +3,23 @@ package commissioning
 import (
 	"slices"
 	"time"
+
+	"settlemark/internal/words"
 )
 
 func (c *procedureReader) gates(parent object) {
-	n := parent.need("gates", "an object")
+	n := parent.need("gates", words.Say("an object"))
 	if n == nil {
 		return
 	}
 	o := c.object(n)
 	c.apart(func() {
-		if n := o.need("viscosity", "an object"); n != nil {
+		if n := o.need("viscosity", words.Say("an object")); n != nil {
 			c.viscosityGate(c.object(n))
 		}
 	})
 	c.apart(func() {
-		if n := o.need("hold", "an object"); n != nil {
+		if n := o.need("hold", words.Say("an object")); n != nil {
 			c.holdGate(c.object(n))
 		}
 	})
@@ -38,7 +40,7 @@ func (c *procedureReader) holdGate(o object) {
 		Soak:        o.duration("soak", time.Nanosecond),
 		FreshWithin: o.duration("fresh_within", time.Nanosecond),
 	}
-	list := o.need("conditions", "a list of quantities")
+	list := o.need("conditions", words.Say("a list of quantities"))
 	for _, n := range o.list(list) {
 		q := c.quantity(o, n)
 		if q == nil {

@@ -4,6 +4,8 @@ import (
 	"encoding/json"
 	"slices"
 	"time"
+
+	"settlemark/internal/words"
 )
 
 // ProcedureFormat names the layout of a procedure revision.
@@ -75,7 +77,7 @@ type procedureReader struct {
 
 // quantity finds the quantity that n names, nil after a refusal.
 func (c *procedureReader) quantity(o object, n *node) *Quantity {
-	key := o.scalar(n, "the key of a quantity", isText)
+	key := o.scalar(n, words.Say("the key of a quantity"), isText)
 	if n == nil || c.err != nil || c.unknown {
 		return nil
 	}
@@ -90,7 +92,7 @@ func (c *procedureReader) quantity(o object, n *node) *Quantity {
 
 // judgedQuantity finds a quantity with a tolerance.
 func (c *procedureReader) judgedQuantity(o object, key string) string {
-	n := o.need(key, "the key of a quantity")
+	n := o.need(key, words.Say("the key of a quantity"))
 	q := c.quantity(o, n)
 	if q == nil {
 		return ""

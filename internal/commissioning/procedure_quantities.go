@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"settlemark/internal/measure"
+	"settlemark/internal/words"
 )
 
 // How a value is held against its limits.
@@ -15,7 +16,7 @@ const (
 // quantities reads all quantities, then what a curve says of another one.
 func (c *procedureReader) quantities(o object) {
 	before := len(c.kept)
-	items := o.list(o.need("quantities", "a list of quantities"))
+	items := o.list(o.need("quantities", words.Say("a list of quantities")))
 	c.p.Quantities = make([]Quantity, len(items))
 	keys := map[string]bool{}
 	for i, n := range items {
@@ -113,12 +114,12 @@ func (c *procedureReader) readTarget(n *node) *Target {
 		return &Target{Value: o.decimal("value")}
 	}
 	t := &Target{By: o.label("by")}
-	list := o.need("curve", "a list of points")
+	list := o.need("curve", words.Say("a list of points"))
 	for _, item := range o.list(list) {
 		p := c.object(item)
 		t.Curve = append(t.Curve, CurvePoint{
-			At:    p.bounded(p.need("at", "a decimal number"), "-273.14", ""),
-			Value: p.positive(p.need("value", "a decimal number")),
+			At:    p.bounded(p.need("at", words.Say("a decimal number")), "-273.14", ""),
+			Value: p.positive(p.need("value", words.Say("a decimal number"))),
 		})
 		p.done()
 		if last := len(t.Curve) - 1; c.err == nil && last > 0 &&

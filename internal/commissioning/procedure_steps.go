@@ -1,6 +1,9 @@
 package commissioning
 
-import "settlemark/internal/measure"
+import (
+	"settlemark/internal/measure"
+	"settlemark/internal/words"
+)
 
 // The gates by name. A step may wait for any of them but the steps' own.
 const (
@@ -12,7 +15,7 @@ const (
 )
 
 func (c *procedureReader) faults(parent object) {
-	n := parent.need("faults", "an object")
+	n := parent.need("faults", words.Say("an object"))
 	if n == nil {
 		return
 	}
@@ -40,7 +43,7 @@ func (c *procedureReader) faults(parent object) {
 }
 
 func (c *procedureReader) sections(parent object) {
-	items := parent.list(parent.need("sections", "a list of sections"))
+	items := parent.list(parent.need("sections", words.Say("a list of sections")))
 	c.p.Sections = make([]Section, len(items))
 	ids := map[string]bool{}
 	containers := map[string]Step{}
@@ -62,7 +65,7 @@ func (c *procedureReader) readSection(n *node, ids map[string]bool, containers m
 	if any := o.flag("any_order"); any != nil {
 		section.AnyOrder = *any
 	}
-	for _, item := range o.list(o.need("steps", "a list of steps")) {
+	for _, item := range o.list(o.need("steps", words.Say("a list of steps"))) {
 		c.apart(func() {
 			step := c.readStep(item)
 			c.once(item, step, ids, containers)
@@ -112,15 +115,15 @@ func (c *procedureReader) readStep(n *node) Step {
 	case AskValue:
 		step.Quantity = c.judgedQuantity(o, "quantity")
 	case AskChoice:
-		options := o.need("options", "a list of options")
+		options := o.need("options", words.Say("a list of options"))
 		step.Options = o.labels(options)
 		if c.err == nil && len(step.Options) == 0 {
 			o.refuse(options, "expected at least one option")
 		}
 	case AskDrain:
 		step.Container = o.label("container")
-		step.CapacityML = o.positive(o.need("capacity_ml", "a decimal number"))
-		step.FillAtMostPercent = o.bounded(o.need("fill_at_most_percent", "a decimal number"), "0", "100")
+		step.CapacityML = o.positive(o.need("capacity_ml", words.Say("a decimal number")))
+		step.FillAtMostPercent = o.bounded(o.need("fill_at_most_percent", words.Say("a decimal number")), "0", "100")
 	case AskLoad:
 		step.Position = Position(o.word("position", string(Ink), string(MakeUp)))
 		step.Fluid = o.label("fluid")

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"settlemark/internal/measure"
+	"settlemark/internal/words"
 )
 
 // reader takes a tree apart and keeps the first refusal. After one, everything
@@ -39,7 +40,7 @@ func (r *reader) refuse(n *node, format string, args ...any) {
 // object opens n, which must be an object. Call done when all was read.
 func (r *reader) object(n *node) object {
 	if r.err == nil && n.shape != isObject {
-		r.refuse(n, "expected an object, found %s", n.shape)
+		r.refuse(n, "expected an object, found %s", n.shape.name())
 	}
 	return object{r, n}
 }
@@ -79,7 +80,7 @@ func (o object) maybe(key string) *node {
 func (o object) has(key string) bool { return o.err == nil && o.n.field(key) != nil }
 
 // need gives a field that must be there; what says what was expected.
-func (o object) need(key, what string) *node {
+func (o object) need(key string, what words.Text) *node {
 	n := o.maybe(key)
 	if n == nil && o.err == nil {
 		o.err = o.n.refuse(o.n.path()+pathStep(key), "expected %s, found nothing", what)
@@ -88,12 +89,12 @@ func (o object) need(key, what string) *node {
 }
 
 // scalar gives the text of a node of one of the shapes, "" after a refusal.
-func (o object) scalar(n *node, what string, shapes ...shape) string {
+func (o object) scalar(n *node, what words.Text, shapes ...shape) string {
 	if n == nil || o.err != nil {
 		return ""
 	}
 	if !slices.Contains(shapes, n.shape) {
-		o.refuse(n, "expected %s, found %s", what, n.shape)
+		o.refuse(n, "expected %s, found %s", what, n.shape.name())
 		return ""
 	}
 	return n.text
@@ -101,8 +102,8 @@ func (o object) scalar(n *node, what string, shapes ...shape) string {
 
 // label reads text that must be there and not be blank.
 func (o object) label(key string) string {
-	n := o.need(key, "text")
-	text := o.scalar(n, "text", isText)
+	n := o.need(key, words.Say("text"))
+	text := o.scalar(n, words.Say("text"), isText)
 	if o.err == nil && strings.TrimSpace(text) == "" {
 		o.refuse(n, "expected text that is not blank")
 	}
@@ -110,16 +111,18 @@ func (o object) label(key string) string {
 }
 
 // text reads text that must be there but may be empty.
-func (o object) text(key string) string { return o.scalar(o.need(key, "text"), "text", isText) }
+func (o object) text(key string) string {
+	return o.scalar(o.need(key, words.Say("text")), words.Say("text"), isText)
+}
 
 // remark reads text that may be absent.
-func (o object) remark(key string) string { return o.scalar(o.maybe(key), "text", isText) }
+func (o object) remark(key string) string { return o.scalar(o.maybe(key), words.Say("text"), isText) }
 
 // labels reads a list of texts, none blank and none twice.
 func (o object) labels(n *node) []string {
 	list := []string{}
 	for _, item := range o.list(n) {
-		text := o.scalar(item, "text", isText)
+		text := o.scalar(item, words.Say("text"), isText)
 		switch {
 		case o.err != nil:
 		case strings.TrimSpace(text) == "":
@@ -138,18 +141,18 @@ func (o object) list(n *node) []*node {
 		return nil
 	}
 	if n.shape != isList {
-		o.refuse(n, "expected a list, found %s", n.shape)
+		o.refuse(n, "expected a list, found %s", n.shape.name())
 		return nil
 	}
 	return n.items
 }
 
 // word reads one of the words.
-func (o object) word(key string, words ...string) string {
-	what := "one of " + strings.Join(words, ", ")
+func (o object) word(key string, choices ...string) string {
+	what := words.Say("one of %s", strings.Join(choices, ", "))
 	n := o.need(key, what)
 	text := o.scalar(n, what, isText)
-	if o.err == nil && !slices.Contains(words, text) {
+	if o.err == nil && !slices.Contains(choices, text) {
 		o.refuse(n, "expected %s, found %s", what, quote(text))
 	}
 	return text
@@ -161,17 +164,17 @@ func (o object) flag(key string) *bool {
 	if n == nil {
 		return nil
 	}
-	yes := strings.EqualFold(o.scalar(n, string(isBool), isBool), "true")
+	yes := strings.EqualFold(o.scalar(n, isBool.name(), isBool), "true")
 	return &yes
 }
 
 // whole reads an integer of at least least.
 func (o object) whole(key string, least int) int {
-	return o.integer(o.need(key, "a whole number"), least)
+	return o.integer(o.need(key, words.Say("a whole number")), least)
 }
 
 func (o object) integer(n *node, least int) int {
-	text := o.scalar(n, "a whole number", isNumber)
+	text := o.scalar(n, words.Say("a whole number"), isNumber)
 	if o.err != nil {
 		return 0
 	}
@@ -188,7 +191,7 @@ func (o object) millis(key string) *int64 {
 	if n == nil {
 		return nil
 	}
-	text := o.scalar(n, "a whole number of milliseconds", isNumber)
+	text := o.scalar(n, words.Say("a whole number of milliseconds"), isNumber)
 	number, err := strconv.ParseInt(text, 10, 54)
 	if o.err == nil && err != nil {
 		o.refuse(n, "expected a whole number of milliseconds, found %s", quote(text))
@@ -198,12 +201,12 @@ func (o object) millis(key string) *int64 {
 
 // decimal reads a decimal that must be there, as typed.
 func (o object) decimal(key string) string {
-	return o.number(o.need(key, "a decimal number"))
+	return o.number(o.need(key, words.Say("a decimal number")))
 }
 
 // number reads a decimal from n, "" when n is nil.
 func (o object) number(n *node) string {
-	text := o.scalar(n, "a decimal number", isText, isNumber)
+	text := o.scalar(n, words.Say("a decimal number"), isText, isNumber)
 	if n == nil || o.err != nil {
 		return ""
 	}
@@ -240,9 +243,9 @@ func (o object) positive(n *node) string {
 
 // unit reads a unit; a kind other than "" must be met.
 func (o object) unit(key string, kind measure.Kind) string {
-	what := "a unit"
+	what := words.Say("a unit")
 	if kind != "" {
-		what = "a unit of " + string(kind) + " (" + strings.Join(measure.UnitsOf(kind), ", ") + ")"
+		what = words.Say("a unit of %s (%s)", KindName(kind), strings.Join(measure.UnitsOf(kind), ", "))
 	}
 	n := o.need(key, what)
 	text := o.scalar(n, what, isText)
@@ -269,7 +272,7 @@ func ParseInstant(text string) (time.Time, bool) {
 	return instant, err == nil && instant.Year() > 0 && instant.Year() < 10000
 }
 
-const anInstant = "an RFC 3339 instant with an offset"
+var anInstant = words.Say("an RFC 3339 instant with an offset")
 
 // instant reads an instant that must be there.
 func (o object) instant(key string) time.Time { return o.moment(o.need(key, anInstant)) }
@@ -298,8 +301,8 @@ func (o object) moment(n *node) time.Time {
 
 // date reads a calendar day that must be there.
 func (o object) date(key string) string {
-	n := o.need(key, "a date as YYYY-MM-DD")
-	text := o.scalar(n, "a date as YYYY-MM-DD", isText)
+	n := o.need(key, words.Say("a date as YYYY-MM-DD"))
+	text := o.scalar(n, words.Say("a date as YYYY-MM-DD"), isText)
 	if o.err != nil {
 		return ""
 	}
@@ -311,12 +314,12 @@ func (o object) date(key string) string {
 
 // duration reads a duration that must be there and be at least least.
 func (o object) duration(key string, least time.Duration) Duration {
-	return o.span(o.need(key, "a duration such as 7m"), least)
+	return o.span(o.need(key, words.Say("a duration such as 7m")), least)
 }
 
 // span reads a duration from n, zero when n is nil.
 func (o object) span(n *node, least time.Duration) Duration {
-	text := o.scalar(n, "a duration such as 7m", isText)
+	text := o.scalar(n, words.Say("a duration such as 7m"), isText)
 	if n == nil || o.err != nil {
 		return Duration{}
 	}

@@ -3,6 +3,8 @@ package commissioning
 import (
 	"slices"
 	"time"
+
+	"settlemark/internal/words"
 )
 
 // State of a run. Nothing leaves released or abandoned.
@@ -14,6 +16,21 @@ const (
 	Released  State = "released"
 	Abandoned State = "abandoned"
 )
+
+// Name is how a sentence calls it.
+func (s State) Name() words.Text {
+	switch s {
+	case Open:
+		return words.Say("run|open")
+	case Submitted:
+		return words.Say("submitted")
+	case Released:
+		return words.Say("released")
+	case Abandoned:
+		return words.Say("abandoned")
+	}
+	return words.Plain(string(s))
+}
 
 // Run is one commissioning of one unit. A returned run is open again with
 // Round one higher; its signatures are void.

@@ -2,7 +2,6 @@ package commissioning
 
 import (
 	"errors"
-	"fmt"
 	"io"
 	"strconv"
 	"unicode"
@@ -10,6 +9,7 @@ import (
 	"github.com/go-json-experiment/json/jsontext"
 
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // maxDocument bounds what is read into memory at once.
@@ -26,6 +26,23 @@ const (
 	isBool   shape = "true or false"
 	isNull   shape = "null"
 )
+
+// name says the shape in the middle of a sentence.
+func (s shape) name() words.Text {
+	switch s {
+	case isObject:
+		return words.Say("an object")
+	case isList:
+		return words.Say("a list")
+	case isText:
+		return words.Say("text")
+	case isNumber:
+		return words.Say("a number")
+	case isBool:
+		return words.Say("true or false")
+	}
+	return words.Plain(string(s))
+}
 
 // node is one value of a JSON or YAML document. Scalars keep their text, so
 // that 4.50 stays "4.50".
@@ -82,12 +99,22 @@ func pathStep(key string) string {
 // refuse makes the one-line error "path: expected …", with the line in front
 // where the document is YAML.
 func (n *node) refuse(path, format string, args ...any) error {
-	where := path
-	if n.line > 0 {
-		where = fmt.Sprintf("line %d: %s", n.line, path)
+	m := misfit{Refusal: Refusal{n.line, path, words.Say(format, args...)}}
+	if m.problem = problem.On(path, "%s: %s", path, m.Reason); n.line > 0 {
+		m.problem = problem.On(path, "line %d: %s: %s", n.line, path, m.Reason)
 	}
-	return problem.On(path, "%s: %s", where, fmt.Sprintf(format, args...))
+	return m
 }
+
+// misfit is a refusal with what it was made of.
+type misfit struct {
+	Refusal
+	problem *problem.Error
+}
+
+func (m misfit) Error() string { return m.problem.Error() }
+
+func (m misfit) Unwrap() error { return m.problem }
 
 // parseJSON reads one JSON value, strictly: valid UTF-8, no field twice,
 // nothing after it.

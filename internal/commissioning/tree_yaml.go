@@ -9,8 +9,6 @@ import (
 	"unicode/utf8"
 
 	"go.yaml.in/yaml/v3"
-
-	"settlemark/internal/problem"
 )
 
 // maxProcedure bounds a procedure file; a long one has some tens of KiB.
@@ -21,11 +19,11 @@ const maxProcedure = 1 << 20
 // where it stands, and nothing in it can swell.
 func parseYAML(data []byte) (*node, error) {
 	if len(data) > maxProcedure {
-		return nil, problem.On("$", "line 1: $: expected at most %d MiB", maxProcedure>>20)
+		return nil, (&node{line: 1}).refuse("$", "expected at most %d MiB", maxProcedure>>20)
 	}
 	if !utf8.Valid(data) {
 		line := 1 + bytes.Count(data[:firstInvalid(data)], []byte("\n"))
-		return nil, problem.On("$", "line %d: $: expected UTF-8", line)
+		return nil, (&node{line: line}).refuse("$", "expected UTF-8")
 	}
 	d := yaml.NewDecoder(bytes.NewReader(data))
 	var document yaml.Node
@@ -43,7 +41,7 @@ func parseYAML(data []byte) (*node, error) {
 	case err != nil:
 		return nil, explainYAML(err)
 	}
-	return nil, problem.On("$", "line %d: $: expected one document, found a second", second.Line)
+	return nil, (&node{line: second.Line}).refuse("$", "expected one document, found a second")
 }
 
 func firstInvalid(data []byte) int {
@@ -62,13 +60,13 @@ var yamlLine = regexp.MustCompile(`line (\d+)`)
 
 func explainYAML(err error) error {
 	if errors.Is(err, io.EOF) {
-		return problem.On("$", "line 1: $: expected a procedure, found nothing")
+		return (&node{line: 1}).refuse("$", "expected a procedure, found nothing")
 	}
 	line := 1
 	if found := yamlLine.FindStringSubmatch(err.Error()); found != nil {
 		line, _ = strconv.Atoi(found[1])
 	}
-	return problem.On("$", "line %d: $: expected valid YAML", line)
+	return (&node{line: line}).refuse("$", "expected valid YAML")
 }
 
 func fromYAML(y *yaml.Node, parent *node, key string) (*node, error) {

@@ -1,5 +1,7 @@
 package commissioning
 
+import "settlemark/internal/words"
+
 // Site is a plant with its own time zone.
 type Site struct {
 	ID       SiteID
@@ -33,13 +35,16 @@ const (
 	MakeUp Position = "makeup"
 )
 
-// Word is how a sentence calls the place.
-func (p Position) Word() string {
+// Name is how a sentence calls it.
+func (p Position) Name() words.Text {
 	if p == MakeUp {
-		return "make-up"
+		return words.Say("make-up")
 	}
-	return "ink"
+	return words.Say("ink")
 }
+
+// Word is its name as records write it.
+func (p Position) Word() string { return p.Name().String() }
 
 // Fluid is an ink or a make-up, known by its code.
 type Fluid struct {

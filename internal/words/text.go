@@ -67,6 +67,12 @@ func (t Text) Empty() bool { return t.one == "" }
 // String is the text in English.
 func (t Text) String() string { return t.In(English) }
 
+// MarshalText gives machines the English.
+func (t Text) MarshalText() ([]byte, error) { return []byte(t.String()), nil }
+
+// IsZero says whether there is nothing to say, for JSON that leaves it out then.
+func (t Text) IsZero() bool { return t.Empty() }
+
 // Equal says whether two texts read the same in English.
 func (t Text) Equal(u Text) bool { return t.String() == u.String() }
 

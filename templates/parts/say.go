@@ -3,6 +3,7 @@ package parts
 import (
 	"context"
 
+	"settlemark/internal/measure"
 	"settlemark/internal/words"
 )
 
@@ -29,6 +30,13 @@ func Say(ctx context.Context, text words.Text) string {
 func Num(ctx context.Context, stored string) string {
 	return words.Number(stored).In(words.ReaderOf(ctx).Language)
 }
+
+// Signs says the units in a text by their signs.
+func Signs(text words.Text) words.Text { return words.Say("%s", signs{text}) }
+
+type signs struct{ text words.Text }
+
+func (s signs) In(l words.Language) string { return measure.Signs(s.text.In(l)) }
 
 // Reads is the language of the reader, for what is drawn.
 func Reads(ctx context.Context) words.Language { return words.ReaderOf(ctx).Language }

@@ -24,7 +24,10 @@ func (s *Screens) ShowCup(w http.ResponseWriter, r *http.Request) error {
 }
 
 // noteBody is a note as typed, or one that a flow cup gives.
-func noteBody(form url.Values) (map[string]any, error) {
+func noteBody(form url.Values, v templates.RunView) (map[string]any, error) {
+	if form.Has("to") {
+		return handOverBody(form, v)
+	}
 	if !form.Has("cup") {
 		text, err := textField(form, "text", "Type the note.")
 		return map[string]any{"text": text}, err

@@ -27,7 +27,7 @@ var kindFields = map[commissioning.Kind][]string{
 	commissioning.KindLoad:         {"step", "position", "via", "fluid", "fluid_again", "lot", "expires", "level_percent"},
 	commissioning.KindDrain:        {"step", "container", "volume_ml"},
 	commissioning.KindEmpty:        {"container", "route"},
-	commissioning.KindNote:         {"text", "cup", "seconds", "celsius", "density"},
+	commissioning.KindNote:         {"text", "to", "cup", "seconds", "celsius", "density"},
 	commissioning.KindCorrection: {
 		"strikes", "reason", "replace", "value", "unit", "text", "choice", "state",
 		"volume_ml", "fluid", "lot", "expires", "level_percent", "fault",
@@ -82,7 +82,7 @@ func formBody(kind commissioning.Kind, form url.Values, v templates.RunView, cod
 		route, err := textField(form, "route", "Say where the waste went.")
 		return map[string]any{"container": form.Get("container"), "route": route}, err
 	case commissioning.KindNote:
-		return noteBody(form)
+		return noteBody(form, v)
 	case commissioning.KindCorrection:
 		return correctionBody(form, v, codes)
 	case commissioning.KindStart:

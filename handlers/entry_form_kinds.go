@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"net/url"
+	"slices"
 	"strings"
 	"time"
 
@@ -180,4 +181,14 @@ func replacementBody(old commissioning.Entry, form url.Values, v templates.RunVi
 		body["note"] = old.Note
 	}
 	return body, nil
+}
+
+// handOverBody is a note that hands the run over to somebody.
+func handOverBody(form url.Values, v templates.RunView) (map[string]any, error) {
+	i := slices.IndexFunc(v.Mates, func(p commissioning.Person) bool { return string(p.ID) == form.Get("to") })
+	if i < 0 {
+		return nil, problem.On("to", "Choose an engineer of this site who goes on with the run.")
+	}
+	text, err := textField(form, "text", "Say what they must know.")
+	return map[string]any{"text": text, "note": commissioning.HandOverTo(v.Mates[i])}, err
 }

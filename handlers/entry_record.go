@@ -75,6 +75,11 @@ func (s *Screens) record(r *http.Request, form url.Values, v templates.RunView) 
 	if err != nil {
 		return act.Recorded{}, words.Text{}, err
 	}
+	if form.Has("to") {
+		if err := s.withMates(r, &v); err != nil {
+			return act.Recorded{}, words.Text{}, err
+		}
+	}
 	e, err := formEntry(form, v, codes)
 	if err != nil {
 		return act.Recorded{}, words.Text{}, err
@@ -111,7 +116,8 @@ func (s *Screens) formPage(r *http.Request, v templates.RunView) (templ.Componen
 	case templates.OnCup:
 		return templates.CupPage(runFrame(r, v, words.Say("Check with a cup")), v), nil
 	case templates.OnPen:
-		return templates.PenPage(runFrame(r, v, words.Say("Hand over")), v), nil
+		err := s.withMates(r, &v)
+		return templates.PenPage(runFrame(r, v, words.Say("Hand over")), v), err
 	case templates.OnCorrection:
 		e, ok := v.Standing(v.Typed.Values.Get("strikes"))
 		if !ok {

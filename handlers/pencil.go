@@ -149,6 +149,11 @@ func (s *Screens) pencilEntry(r *http.Request, record pencilRecord, v templates.
 		return commissioning.Entry{}, err
 	}
 	v.Now = at
+	if form.Has("to") {
+		if err := s.withMates(r, &v); err != nil {
+			return commissioning.Entry{}, err
+		}
+	}
 	e, err := formEntry(form, v, codes)
 	e.Clock = &clock
 	return e, err

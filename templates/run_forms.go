@@ -31,7 +31,7 @@ func PageOf(form string) FormPage {
 		return OnFaults
 	case "note", "photo", "load", "empty", "stop", "start":
 		return OnMore
-	case "handover":
+	case "handover", penForm:
 		return OnPen
 	case cupForm:
 		return OnCup
@@ -45,6 +45,9 @@ func PageOf(form string) FormPage {
 	}
 	return OnRun
 }
+
+// penForm is the one by which an engineer takes the pen.
+const penForm = "pen"
 
 // Forms beside a line's first one carry its id with one of these endings.
 const (
@@ -66,6 +69,8 @@ func (v RunView) astray() bool {
 		return false
 	case PageOf(form) == OnRun && v.Step(LineOf(form)) == nil:
 		return true
+	case form == penForm:
+		return !v.Helps() || v.Writes()
 	case form == "fault" || form == "note" || form == cupForm:
 		return !v.Helps()
 	}
@@ -156,6 +161,7 @@ func RunPieces(v RunView) []Piece {
 	v.Viewer = nil
 	all := []Piece{
 		{"top", RunTop(v)},
+		{"pen", RunPen(v)},
 		{"stick", RunStick(v)},
 		{"gates", RunGates(v)},
 		{"next", RunNext(v)},

@@ -19,3 +19,11 @@ func (v RunView) containerOptions() []parts.Option {
 	}
 	return out
 }
+
+func (v RunView) mateOptions() []parts.Option {
+	var out []parts.Option
+	for _, p := range v.Mates {
+		out = append(out, parts.Option{Value: string(p.ID), Label: words.Plain(p.Name)})
+	}
+	return out
+}

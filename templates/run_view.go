@@ -26,15 +26,16 @@ type RunView struct {
 	Names      map[string]string // person or logger code → printed name
 	Zone       *time.Location
 	Now        time.Time
-	Told       *commissioning.Notice // the newest of the run, nil when there is none
-	Viewer     *commissioning.Person // nil in what is sent to every screen
-	Section    int                   // the section shown
-	Preview    bool                  // of a draft: every card is shown and open, and nothing can be sent
-	Kept       bool                  // a copy for a tablet to take along: what is shut is there too, for when it opens without the server
-	Newer      int                   // an approved revision newer than that of the run, 0 when there is none
-	Typed      Typed                 // what a refused form held
-	Saved      int                   // seq of the entry just saved, 0 when none
-	NewID      func() string         // ids for forms, so that a second click stores nothing
+	Told       *commissioning.Notice  // the newest of the run, nil when there is none
+	Mates      []commissioning.Person // whom the viewer can hand the run over to
+	Viewer     *commissioning.Person  // nil in what is sent to every screen
+	Section    int                    // the section shown
+	Preview    bool                   // of a draft: every card is shown and open, and nothing can be sent
+	Kept       bool                   // a copy for a tablet to take along: what is shut is there too, for when it opens without the server
+	Newer      int                    // an approved revision newer than that of the run, 0 when there is none
+	Typed      Typed                  // what a refused form held
+	Saved      int                    // seq of the entry just saved, 0 when none
+	NewID      func() string          // ids for forms, so that a second click stores nothing
 }
 
 // Return is one time that a supervisor sent the run back.
@@ -108,6 +109,9 @@ func (v RunView) Writes() bool {
 func (v RunView) Helps() bool {
 	return v.Viewer != nil && v.Run.State == commissioning.Open && v.Viewer.Has(commissioning.Engineer, v.Run.Site)
 }
+
+// Pen is what the logbook says of who holds the pen.
+func (v RunView) Pen() commissioning.Pen { return commissioning.PenOf(v.Entries, v.Run.Pen) }
 
 // Series of one quantity; empty where the procedure has none of that name.
 func (v RunView) Series(quantity string) rules.Series {

@@ -154,6 +154,10 @@ func (b *bench) signs(t *testing.T, who *browser) {
 	}
 }
 
+func (b *bench) personCode(login string) string {
+	return b.text(fmt.Sprintf("select id from persons where login = '%s'", login))
+}
+
 func (b *bench) uuid() string { return b.text("select gen_random_uuid()::text") }
 
 func TestRunReaders(t *testing.T) {
@@ -193,13 +197,25 @@ func TestRunReaders(t *testing.T) {
 			t.Error("somebody without the pen answered a line")
 		}
 	})
-	t.Run("the_pen_goes_over_and_both_are_named", func(t *testing.T) {
+	t.Run("the_pen_is_handed_over_and_both_are_named", func(t *testing.T) {
 		mate := b.as("mate")
 		mate.get(urls.Pen(b.run)).wants(200, "The engineer holds it now").sound("the pen page")
-		mate.post(urls.Pen(b.run), "note", "end of shift").leadsTo(urls.Run(b.run))
-		who.get(urls.Run(b.run)).wants(200, "The mate holds the pen")
+		mate.post(urls.Pen(b.run), "id", b.uuid(), "form", "pen", "note", " ").wants(422, "Say why you take the pen").sound("the pen page, refused")
+		b.send(who, urls.Pen(b.run), "handover", "text", "the drain is slow").reads("Choose an engineer of this site")
+		b.send(who, urls.Pen(b.run), "handover", "text", "the drain is slow", "to", b.personCode("supervisor")).reads("Choose an engineer of this site")
+		before := b.entries()
+		b.send(who, urls.Pen(b.run), "handover", "text", "the drain is slow", "to", b.personCode("mate")).taken()
+		if b.entries() != before+1 {
+			t.Error("a refused hand-over stored something, or the last one did not")
+		}
+		for _, path := range []string{urls.Run(b.run), urls.Pen(b.run)} {
+			mate.get(path).wants(200, "Handed over to The mate", "the drain is slow")
+		}
+		mate.post(urls.Pen(b.run), "id", b.uuid(), "form", "pen", "note", "").leadsTo(urls.Run(b.run))
+		mate.get(urls.Run(b.run)).wants(200, "Handed over to you", "the drain is slow")
+		who.get(urls.Run(b.run)).wants(200, "The mate holds the pen of this run since")
 		b.answer(mate, "jet-off")
-		mate.get(urls.Logbook(b.run)).wants(200, "The engineer", "The mate")
+		mate.get(urls.Logbook(b.run)).wants(200, "The engineer", "The mate", "Hands the run over to The mate", "Took the pen from The engineer")
 	})
 }
 

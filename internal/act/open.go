@@ -1,8 +1,10 @@
 package act
 
 import (
+	"cmp"
 	"context"
 	"slices"
+	"strings"
 	"time"
 
 	"settlemark/db"
@@ -105,17 +107,44 @@ func benchOf(ctx context.Context, tx *db.Tx, id int64, site commissioning.SiteID
 	return bench, err
 }
 
-// TakePen makes the person the one who records in the run. Engineers of the
-// site may, while the run is open; both holders are named in the acts.
-func (a *Acts) TakePen(ctx context.Context, p commissioning.Person, run commissioning.RunID, note string, now time.Time) (r commissioning.Run, err error) {
+// TakePen makes the author the one who records in the run. Engineers of the site
+// may, while the run is open; both holders are named, in the acts and in a note
+// with this id. Unless the holder handed the run over to them, they say why.
+func (a *Acts) TakePen(ctx context.Context, by Author, run commissioning.RunID, id, why string, now time.Time) (r commissioning.Run, err error) {
+	if !isUUID(id) {
+		return r, problem.On("id", "The form was not complete. Load the page again.")
+	}
 	err = a.db.InTx(ctx, func(tx *db.Tx) error {
-		if r, err = lockRun(ctx, tx, p, run); err != nil {
+		book, err := lockLogbook(ctx, tx, by.Person, run)
+		if err != nil || book.Run.Pen == by.Person.ID {
+			r = book.Run
 			return err
 		}
-		if err := tx.TakePen(ctx, run, p.ID, note, moment(now)); err != nil {
+		if err := commissioning.TakePen.On(commissioning.Situation{Person: by.Person, Run: book.Run}); err != nil {
 			return err
 		}
-		r, err = tx.Run(ctx, run)
+		if commissioning.PenOf(book.Entries, book.Run.Pen).OfferedTo(by.Person.ID) {
+			why = cmp.Or(strings.TrimSpace(why), "As handed over.")
+		}
+		if why, err = required("note", why, "Say why you take the pen; it stays with the run."); err != nil {
+			return err
+		}
+		if err := tx.TakePen(ctx, run, by.Person.ID, why, moment(now)); err != nil {
+			return err
+		}
+		if r, err = tx.Run(ctx, run); err != nil {
+			return err
+		}
+		note := commissioning.Entry{
+			ID: id, Kind: commissioning.KindNote, ObservedAt: moment(now), Text: why,
+			Note: commissioning.TookPenFrom(book.Names[string(book.Run.Pen)], book.Run.Pen),
+		}
+		post, err := newPost(by, []commissioning.Entry{note})
+		if err != nil {
+			return err
+		}
+		recorded, err := post.store(ctx, tx, r, now, func(commissioning.Run) error { return nil })
+		r = recorded.Run
 		return err
 	})
 	return r, err
@@ -129,7 +158,7 @@ func (a *Acts) Abandon(ctx context.Context, p commissioning.Person, run commissi
 		return err
 	}
 	return a.db.InTx(ctx, func(tx *db.Tx) error {
-		if _, err := lockRun(ctx, tx, p, run); err != nil {
+		if err := lockRun(ctx, tx, p, run); err != nil {
 			return err
 		}
 		return tx.AbandonRun(ctx, run, p.ID, reason, moment(now))
@@ -137,12 +166,12 @@ func (a *Acts) Abandon(ctx context.Context, p commissioning.Person, run commissi
 }
 
 // lockRun locks a run of a site that the person may read.
-func lockRun(ctx context.Context, tx *db.Tx, p commissioning.Person, id commissioning.RunID) (commissioning.Run, error) {
+func lockRun(ctx context.Context, tx *db.Tx, p commissioning.Person, id commissioning.RunID) error {
 	r, err := tx.LockRun(ctx, id)
 	if err == nil && !p.Reads(r.Site) {
 		err = noSuchRun()
 	}
-	return r, err
+	return err
 }
 
 // lockLogbook locks and reads a run of a site that the person may read.

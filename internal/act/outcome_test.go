@@ -49,7 +49,7 @@ func steps(ctx context.Context) []step {
 			return err
 		}, opened},
 		{"take the pen", 1, func(w *world, r commissioning.Run) error {
-			_, err := w.TakePen(ctx, w.second, r.ID, "shift change", evening)
+			_, err := w.TakePen(ctx, author(w.second), r.ID, "01900000-0000-7000-8000-0000000000aa", "shift change", evening)
 			return err
 		}, opened},
 		{"abandon", 1, func(w *world, r commissioning.Run) error {

@@ -82,7 +82,7 @@ var tries = map[commissioning.Action]func(ctx context.Context, w *world, s commi
 		return err
 	},
 	commissioning.TakePen: func(ctx context.Context, w *world, s commissioning.Situation) error {
-		_, err := w.TakePen(ctx, s.Person, s.Run.ID, "end of shift", at(46))
+		_, err := w.TakePen(ctx, author(s.Person), s.Run.ID, newID(), "end of shift", at(46))
 		return err
 	},
 	commissioning.AbandonRun: func(ctx context.Context, w *world, s commissioning.Situation) error {

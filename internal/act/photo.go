@@ -43,7 +43,7 @@ func (a *Acts) StorePhoto(ctx context.Context, p commissioning.Person, run commi
 	sum := sha256.Sum256(original)
 	var stored db.Photo
 	err = a.db.InTx(ctx, func(tx *db.Tx) error {
-		if _, err := lockRun(ctx, tx, p, run); err != nil {
+		if err := lockRun(ctx, tx, p, run); err != nil {
 			return err
 		}
 		if err := tx.StorePhoto(ctx, kept, sum[:]); err != nil {

@@ -18,7 +18,7 @@ func (a *Acts) ReadSample(ctx context.Context, p commissioning.Person, run commi
 		return err
 	}
 	return a.db.InTx(ctx, func(tx *db.Tx) error {
-		if _, err := lockRun(ctx, tx, p, run); err != nil {
+		if err := lockRun(ctx, tx, p, run); err != nil {
 			return err
 		}
 		return tx.ReadSample(ctx, run, p.ID, text, moment(now))
@@ -46,7 +46,7 @@ func (a *Acts) Return(ctx context.Context, p commissioning.Person, run commissio
 		return err
 	}
 	return a.db.InTx(ctx, func(tx *db.Tx) error {
-		if _, err := lockRun(ctx, tx, p, run); err != nil {
+		if err := lockRun(ctx, tx, p, run); err != nil {
 			return err
 		}
 		return tx.Return(ctx, run, p.ID, head, reason, moment(now))

@@ -48,7 +48,7 @@ func TestScope(t *testing.T) {
 			refused(t, w.ReadSample(ctx, p, r.ID, "x", evening), problem.NotFound)
 			refused(t, w.Return(ctx, p, r.ID, r.Head, "x", evening), problem.NotFound)
 			refused(t, w.Abandon(ctx, p, r.ID, "x", evening), problem.NotFound)
-			_, err = w.TakePen(ctx, p, r.ID, "", evening)
+			_, err = w.TakePen(ctx, author(p), r.ID, newID(), "mine now", evening)
 			refused(t, err, problem.NotFound)
 		})
 	}
@@ -149,7 +149,7 @@ func TestOpenRun(t *testing.T) {
 		}
 	})
 	t.Run("the pen is taken, not lent: both are named, and the taker is one who worked", func(t *testing.T) {
-		r, err := w.TakePen(ctx, w.second, first.ID, "shift change", evening)
+		r, err := w.TakePen(ctx, author(w.second), first.ID, newID(), "shift change", evening)
 		must(t, err)
 		_, err = w.Record(ctx, author(w.engineer), first.ID, []commissioning.Entry{done("jet-off", 1)}, evening)
 		refused(t, err, problem.Forbidden)
@@ -158,7 +158,7 @@ func TestOpenRun(t *testing.T) {
 		if r.Pen != w.second.ID || acts[0].Act != "pen taken" || acts[0].Name != "Piet Oost" || acts[0].Detail != "from Mira Sand: shift change" {
 			t.Errorf("got %+v", acts[0])
 		}
-		refused(t, errOf(w.TakePen(ctx, w.supervisor, first.ID, "", evening)), problem.Forbidden)
+		refused(t, errOf(w.TakePen(ctx, author(w.supervisor), first.ID, newID(), "let me", evening)), problem.Forbidden)
 	})
 	t.Run("an abandoned run frees the unit and is never changed again", func(t *testing.T) {
 		refused(t, w.Abandon(ctx, w.engineer, first.ID, "pump broken", evening), problem.Forbidden) // no pen

@@ -162,7 +162,7 @@ func TestTabletConflicts(t *testing.T) {
 		r := w.open("U-1")
 		s := w.slate(w.engineer, r.ID, "tablet a")
 		reading, fault := s.writes(viscosity("4.50", 3)), s.writes(entry(commissioning.Entry{Kind: commissioning.KindFault, Fault: "pressure"}, 4))
-		_, err := w.TakePen(t.Context(), w.second, r.ID, "shift", at(6))
+		_, err := w.TakePen(t.Context(), author(w.second), r.ID, newID(), "shift", at(6))
 		must(t, err)
 		s.sends(reading)
 		if again := s.sends(reading); !again.Again {
@@ -171,7 +171,7 @@ func TestTabletConflicts(t *testing.T) {
 		s.sends(fault)
 		book, err := w.db.Logbook(t.Context(), w.engineer, r.ID)
 		must(t, err)
-		e, f := book.Entries[0], book.Entries[1]
+		e, f := book.Entries[1], book.Entries[2] // after the note of who took the pen
 		if e.Clock == nil || *e.Clock.Proven || e.Note != "Sent after the pen had gone to "+w.second.Name+"." {
 			t.Errorf("the reading: %+v, %q", e.Clock, e.Note)
 		}
@@ -189,7 +189,7 @@ func TestTabletConflicts(t *testing.T) {
 	t.Run("nor does a form of somebody who held the pen", func(t *testing.T) {
 		w := newWorld(t)
 		r := w.open("U-1")
-		_, err := w.TakePen(t.Context(), w.second, r.ID, "shift", at(6))
+		_, err := w.TakePen(t.Context(), author(w.second), r.ID, newID(), "shift", at(6))
 		must(t, err)
 		e := viscosity("4.50", 3)
 		e.Clock = &commissioning.Clock{Proven: new(false)}

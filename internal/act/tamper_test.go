@@ -43,7 +43,7 @@ func eventful(t *testing.T) *world {
 	for _, unit := range []string{"U-3", "U-4"} {
 		r := w.submitted(unit)
 		must(t, w.Return(ctx, w.supervisor, r.ID, r.Head, "the seal drips", at(50)))
-		_, err = w.TakePen(ctx, w.second, r.ID, "shift change", at(51))
+		_, err = w.TakePen(ctx, author(w.second), r.ID, newID(), "shift change", at(51))
 		must(t, err)
 		must(t, w.Abandon(ctx, w.second, r.ID, "pump broken", at(52)))
 	}

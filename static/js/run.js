@@ -37,10 +37,20 @@ function refresh() {
 	mark();
 	count();
 	speak();
+	penGone();
 	for (const strip of document.querySelectorAll("[data-undo]:not([data-timed])")) {
 		strip.setAttribute("data-timed", "");
 		setTimeout(() => strip.contains(document.activeElement) || strip.remove(), 8000);
 	}
+}
+
+/** Says to who held the pen when the page was made that it has gone over. */
+function penGone() {
+	const run = theRun(), holder = /** @type {HTMLElement | null} */ (document.querySelector("[data-held] [data-pen]"))?.dataset.pen;
+	if (!run || !holder) return;
+	run.dataset.wrote ??= holder;
+	const gone = run.dataset.wrote !== holder;
+	for (const part of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll("[data-held], [data-held] [data-gone]"))) part.hidden = !gone;
 }
 
 /**

@@ -5,10 +5,14 @@
 /** @param {HTMLFormElement} form */
 const draftName = (form) => `draft ${person} ${location.pathname} ${form.dataset.form} ${new FormData(form).get("quantity") ?? ""}`;
 
+/** Forms that somebody has begun on this page. @type {WeakSet<HTMLFormElement>} */
+const begun = new WeakSet();
+
 /** @param {Event} event */
 function keepDraft(event) {
   const form = event.target instanceof Element ? event.target.closest("form.entry[data-form]") : null;
   if (!(form instanceof HTMLFormElement) || !person) return;
+  begun.add(form);
   const values = Object.fromEntries([...new FormData(form)].filter(([, value]) => typeof value === "string"));
   void put("meta", { values, at: serverNow() }, draftName(form));
 }
@@ -35,7 +39,7 @@ async function restoreDrafts() {
   await forgetSent();
   for (const form of /** @type {HTMLFormElement[]} */ (all("form.entry[data-form]"))) {
     const draft = await get("meta", draftName(form));
-    if (!draft) continue;
+    if (!draft || begun.has(form)) continue;
     if (document.querySelector("[data-undo]") || serverNow() - draft.at > 12 * hour) {
       await forgetDraft(form); // it was saved, or is of another shift
       continue;

@@ -27,6 +27,23 @@ func (d *DB) Photo(ctx context.Context, p commissioning.Person, run commissionin
 	return one[PhotoBytes](ctx, d.pool, photo, args{"run": run, "sha256": sha256, "all": all, "sites": sites})
 }
 
+const photoSent = `
+select p.run_id::text as run, encode(p.digest, 'hex') as sha256, encode(p.original, 'hex') as original_sha256, p.media_type,
+  p.width, p.height, length(p.bytes) as size, p.person_id as by, p.stored_at
+from photos p join runs r on r.id = p.run_id
+where p.run_id = @run and encode(p.original, 'hex') = @sha256 and (@all or r.site_id = any(@sites))
+order by p.stored_at limit 1`
+
+// PhotoSent gives the photo that was made of what somebody sent, by the SHA-256
+// of that.
+func (d *DB) PhotoSent(ctx context.Context, p commissioning.Person, run commissioning.RunID, sha256 string) (_ Photo, err error) {
+	ctx, cancel := deadline(ctx)
+	defer cancel()
+	defer problem.Wrap(&err, "PhotoSent(%s, %s, %s)", p.ID, run, sha256)
+	all, sites := evidence(p)
+	return one[Photo](ctx, d.pool, photoSent, args{"run": run, "sha256": sha256, "all": all, "sites": sites})
+}
+
 const storePhoto = `
 select store_photo(@run, @person, @original, @media_type, @width, @height, @bytes)`
 

@@ -27,6 +27,7 @@ var kindFields = map[commissioning.Kind][]string{
 	commissioning.KindLoad:         {"step", "position", "via", "fluid", "fluid_again", "lot", "expires", "level_percent"},
 	commissioning.KindDrain:        {"step", "container", "volume_ml"},
 	commissioning.KindEmpty:        {"container", "route"},
+	commissioning.KindPhoto:        {"step", "photo"}, // of a tablet; a form carries its photo
 	commissioning.KindNote:         {"text", "to", "cup", "seconds", "celsius", "density"},
 	commissioning.KindCorrection: {
 		"strikes", "reason", "replace", "value", "unit", "text", "choice", "state",

@@ -73,22 +73,36 @@ const (
 // answer is JSON with the server's time:
 //
 //	200 {"seq": n} stored, or stored before; {"aside": "why"} set aside
-//	409 {"wanted": n} another one must come first
+//	409 {"wanted": n} another one must come first, {"photo": hash} its photo must
 //	4xx {"problem": "…"} refused: it stays on the tablet until its writer has looked
 func (s *Screens) RecordPencil(w http.ResponseWriter, r *http.Request) error {
 	heard, err := s.pencil(r)
-	var p *problem.Error
+	var missing photoWanted
 	switch {
-	case errors.As(err, &p):
-		return s.answer(w, respond.Status(p.Kind), map[string]any{"problem": p.Sentence.In(words.ReaderOf(r.Context()).Language), "field": p.Field})
+	case errors.As(err, &missing):
+		return s.answer(w, http.StatusConflict, map[string]any{"photo": string(missing)})
 	case err != nil:
-		return err
+		return s.refusal(w, r, err)
 	case heard.Wanted > 0:
 		return s.answer(w, http.StatusConflict, map[string]any{"wanted": heard.Wanted})
 	case heard.Aside != "":
 		return s.answer(w, http.StatusOK, map[string]any{"aside": heard.Aside})
 	}
 	return s.answer(w, http.StatusOK, map[string]any{"seq": heard.Seqs[0], "again": heard.Again})
+}
+
+// photoWanted is the hash of a photo that a record names and that is not here.
+type photoWanted string
+
+func (p photoWanted) Error() string { return "photo " + string(p) + " has not arrived" }
+
+// refusal answers a tablet that something can't be taken, and why.
+func (s *Screens) refusal(w http.ResponseWriter, r *http.Request, err error) error {
+	var p *problem.Error
+	if !errors.As(err, &p) {
+		return err
+	}
+	return s.answer(w, respond.Status(p.Kind), map[string]any{"problem": p.Sentence.In(words.ReaderOf(r.Context()).Language), "field": p.Field})
 }
 
 func (s *Screens) answer(w http.ResponseWriter, status int, body map[string]any) error {
@@ -154,8 +168,27 @@ func (s *Screens) pencilEntry(r *http.Request, record pencilRecord, v templates.
 			return commissioning.Entry{}, err
 		}
 	}
+	if record.Type == string(commissioning.KindPhoto) {
+		return s.pencilPhoto(r, form, v, clock)
+	}
 	e, err := formEntry(form, v, codes)
 	e.Clock = &clock
+	return e, err
+}
+
+// pencilPhoto is the entry of a photo that came before it, by the hash that the
+// tablet knows.
+func (s *Screens) pencilPhoto(r *http.Request, form url.Values, v templates.RunView, clock commissioning.Clock) (commissioning.Entry, error) {
+	e, err := photoEntry(form, v)
+	if err != nil {
+		return e, err
+	}
+	e.Clock = &clock
+	sent, err := s.DB.PhotoSent(r.Context(), *v.Viewer, v.Run.ID, form.Get("photo"))
+	if problem.KindOf(err) == problem.NotFound {
+		return e, photoWanted(form.Get("photo"))
+	}
+	e.SHA256, e.MediaType = sent.SHA256, sent.MediaType
 	return e, err
 }
 

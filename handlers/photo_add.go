@@ -39,24 +39,32 @@ func (s *Screens) AddPhoto(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Screens) addPhoto(r *http.Request, form url.Values, photo []byte, v templates.RunView) (act.Recorded, error) {
-	now := s.Now()
-	e := commissioning.Entry{
-		Kind: commissioning.KindPhoto, ID: form.Get("id"), Step: form.Get("step"), Via: "typed",
-		ObservedAt: now, CapturedAt: &now, Note: form.Get("note"),
-	}
-	if e.Step != "" && v.Step(e.Step) == nil {
-		return act.Recorded{}, problem.New(problem.Invalid, "This procedure has no line %q. Reload the page and answer it there.", e.Step)
+	e, err := photoEntry(form, v)
+	if err != nil {
+		return act.Recorded{}, err
 	}
 	if err := v.Run.Accepts(e, *v.Viewer); err != nil {
 		return act.Recorded{}, err
 	}
-	stored, err := s.Acts.StorePhoto(r.Context(), *v.Viewer, v.Run.ID, photo, now)
+	stored, err := s.Acts.StorePhoto(r.Context(), *v.Viewer, v.Run.ID, photo, v.Now)
 	if err != nil {
 		return act.Recorded{}, err
 	}
 	e.SHA256, e.MediaType = stored.SHA256, stored.MediaType
 	by := act.Author{Person: *v.Viewer, Device: session.Device(r), Form: true}
-	return s.Acts.Record(r.Context(), by, v.Run.ID, []commissioning.Entry{e}, now)
+	return s.Acts.Record(r.Context(), by, v.Run.ID, []commissioning.Entry{e}, v.Now)
+}
+
+// photoEntry is the entry of a photo, which lacks yet what the photo is.
+func photoEntry(form url.Values, v templates.RunView) (commissioning.Entry, error) {
+	e := commissioning.Entry{
+		Kind: commissioning.KindPhoto, ID: form.Get("id"), Step: form.Get("step"), Via: "typed",
+		ObservedAt: v.Now, CapturedAt: &v.Now, Note: form.Get("note"),
+	}
+	if e.Step != "" && v.Step(e.Step) == nil {
+		return e, problem.New(problem.Invalid, "This procedure has no line %q. Reload the page and answer it there.", e.Step)
+	}
+	return e, nil
 }
 
 // decodePhoto reads the fields, which stand before the photo, and then the

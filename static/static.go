@@ -55,7 +55,10 @@ var load = sync.OnceValues(func() (byName, byURL map[string]*asset) {
 			byName[name], byURL[a.url] = a, a
 		}
 	}
-	for name, raw := range map[string][]byte{"css/settlemark.css": joined(byName), "js/tablet.js": tablet(), "js/settlemark.js": library(byName)} {
+	core := newAsset("js/tablet.js", tablet())
+	for name, raw := range map[string][]byte{
+		"css/settlemark.css": joined(byName), "js/tablet.js": core.raw, "js/rare.js": rare(core.url), "js/settlemark.js": library(byName),
+	} {
 		a := newAsset(name, raw)
 		byName[name], byURL[a.url] = a, a
 	}

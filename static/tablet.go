@@ -12,14 +12,14 @@ import (
 
 // scripts in the order in which they are joined to the one module that every
 // page loads: it lets a page work without the server, and follow it live.
-var scripts = []string{"words", "store", "clock", "keep", "outbox", "drafts", "save", "pencil", "list", "start"}
+var scripts = []string{"words", "store", "clock", "keep", "outbox", "drafts", "save", "pencil", "start"}
+
+// rareScripts are joined to the module that a page loads when it needs it.
+var rareScripts = []string{"rare/core", "rare/list", "rare/photo", "rare/draw"}
 
 func tablet() []byte {
 	var out bytes.Buffer
-	for _, name := range scripts {
-		text := scriptTypes.ReplaceAll(script(name), nil)
-		out.Write(scriptRemarks.ReplaceAll(text, []byte("\n")))
-	}
+	join(&out, scripts)
 	for _, name := range []string{"js/tap.js", "js/focus.js", "js/scan.js", "js/live.js", "js/run.js"} {
 		raw, err := files.ReadFile(name)
 		if err != nil {
@@ -30,6 +30,20 @@ func tablet() []byte {
 		out.WriteString("}\n")
 	}
 	return out.Bytes()
+}
+
+// rare uses what the module at the address core gives it.
+func rare(core string) []byte {
+	var out bytes.Buffer
+	join(&out, rareScripts)
+	return bytes.Replace(out.Bytes(), []byte(`"tablet"`), []byte(`"`+core+`"`), 1)
+}
+
+func join(out *bytes.Buffer, names []string) {
+	for _, name := range names {
+		text := scriptTypes.ReplaceAll(script(name), nil)
+		out.Write(scriptRemarks.ReplaceAll(text, []byte("\n")))
+	}
 }
 
 // Types, and comments on lines of their own, are like those of the sheets for

@@ -55,6 +55,7 @@ type told struct {
 	Seq, Wanted           int
 	Again                 bool
 	Aside, Problem, Field string
+	Photo                 string
 	Now                   int64
 }
 
@@ -171,6 +172,78 @@ func TestPencil(t *testing.T) {
 			s.n, s.prev = n, prev
 		})
 	}
+}
+
+// A photo that was taken without the server: its record asks for it first.
+func TestPencilPhotos(t *testing.T) {
+	b := newBench(t)
+	who := b.as("engineer")
+	b.start(who)
+	s := &slate{b: b, by: string(b.people["engineer"].ID)}
+	hand := func(who *browser, data []byte, name string) told {
+		t.Helper()
+		if name == "" {
+			sum := sha256.Sum256(data)
+			name = hex.EncodeToString(sum[:])
+		}
+		a := who.request(http.MethodPost, urls.Photos(b.run)+"/"+name, string(data), "Content-Type", "image/jpeg", "Settlemark-Tablet", "1")
+		got := told{status: a.status}
+		b.must(json.Unmarshal([]byte(a.body), &got))
+		return got
+	}
+	first := picture(t, 64, 48)
+	sum := sha256.Sum256(first)
+	hash := hex.EncodeToString(sum[:])
+	record := s.writes("photo", nil, "photo", hash)
+	written := b.clock
+	b.pass(20 * time.Minute)
+	t.Run("its_record_is_not_taken_before_it", func(t *testing.T) {
+		if got := s.sends(who, record, 0); got.status != http.StatusConflict || got.Photo != hash || b.entries() != 0 {
+			t.Errorf("%+v", got)
+		}
+	})
+	t.Run("bytes_that_are_not_those_of_its_name_are_refused", func(t *testing.T) {
+		if got := hand(who, picture(t, 65, 48), hash); got.status != http.StatusUnprocessableEntity || got.Field != "photo" {
+			t.Errorf("%+v", got)
+		}
+	})
+	t.Run("what_is_no_picture_is_refused_and_says_why", func(t *testing.T) {
+		if got := hand(who, []byte("hello"), ""); got.status != http.StatusUnprocessableEntity || !strings.Contains(got.Problem, "JPEG") {
+			t.Errorf("%+v", got)
+		}
+	})
+	t.Run("it_is_stored_once_and_its_record_names_it", func(t *testing.T) {
+		for range 2 {
+			if got := hand(who, first, ""); got.status != http.StatusOK {
+				t.Errorf("%+v", got)
+			}
+		}
+		if got := s.sends(who, record, 0); got.Seq != 1 {
+			t.Fatalf("%+v", got)
+		}
+		e := b.last()
+		if n := b.text("select count(*)::text from settlemark.photos"); n != "1" || e.MediaType != "image/jpeg" || !e.ObservedAt.Equal(written) || !*e.Clock.Proven {
+			t.Errorf("%s photos, %+v", n, e)
+		}
+		who.get(urls.Photo(b.run, e.SHA256)).wants(200)
+	})
+	t.Run("an_engineer_who_took_no_part_hands_none_in", func(t *testing.T) {
+		if got := hand(b.as("mate"), picture(t, 30, 30), ""); got.status != http.StatusForbidden {
+			t.Errorf("%+v", got)
+		}
+	})
+	late := picture(t, 32, 32)
+	sum = sha256.Sum256(late)
+	t.Run("one_taken_before_the_run_was_abandoned_is_kept_under_it", func(t *testing.T) {
+		record := s.writes("photo", nil, "photo", hex.EncodeToString(sum[:]))
+		who.post(urls.Abandon(b.run), "reason", "the bench is needed")
+		if got := hand(who, late, ""); got.status != http.StatusOK {
+			t.Errorf("%+v", got)
+		}
+		if got := s.sends(who, record, 0); !strings.Contains(got.Aside, "abandoned") {
+			t.Errorf("%+v", got)
+		}
+	})
 }
 
 // last is the newest entry of the run.

@@ -103,6 +103,7 @@ var actions = map[string]c.Action{
 	post + urls.PencilPattern:      c.ReportFault,
 	post + urls.PhotosPattern:      c.AddEntries,
 	get + urls.PhotoPattern:        c.ReadRuns,
+	post + urls.PhotoBytesPattern:  c.ReportFault,
 	get + urls.ReadingPattern:      c.ReadRuns,
 	get + urls.FaultPattern:        c.ReadRuns,
 	get + urls.MorePattern:         c.ReadRuns,

@@ -230,6 +230,7 @@ func runRoutes(s *handlers.Screens) []route {
 		{method: post, pattern: urls.PencilPattern, do: s.RecordPencil},
 		{method: post, pattern: urls.PhotosPattern, do: s.AddPhoto, limit: photoLimit},
 		{method: get, pattern: urls.PhotoPattern, do: s.ShowPhoto},
+		{method: post, pattern: urls.PhotoBytesPattern, do: s.StorePhoto, limit: photoLimit},
 		{method: get, pattern: urls.ReadingPattern, do: s.ShowReading},
 		{method: get, pattern: urls.FaultPattern, do: s.ShowFault},
 		{method: get, pattern: urls.MorePattern, do: s.ShowMore},

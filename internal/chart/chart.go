@@ -112,6 +112,16 @@ type Chart struct {
 
 	class  string
 	prefix string
+	scale  *scale // of a page, which may add marks
+}
+
+// scale says where instants and values lie, for a page's script.
+type scale struct {
+	t0, t1         int64 // milliseconds since 1970
+	x0, x1, y0, y1 Tenth
+	v0, v1         float64
+	bar            Tenth // top of the hold bar
+	unit           string
 }
 
 // Named gives the drawing classes for pages and a prefix that keeps its ids

@@ -32,10 +32,21 @@ func Settling(ex rules.Examination, o Options) Chart {
 	d.labelLate()
 	d.drawEarlier()
 	d.labelEmpty()
-	return Chart{
+	c := Chart{
 		Width: tenth(o.Width), Height: tenth(o.Height),
 		Title: r.title().In(o.Language), Story: r.story(o), Marks: d.marks,
 		class: o.Class, prefix: o.Prefix,
+	}
+	if !o.Paper {
+		c.scale = d.scale()
+	}
+	return c
+}
+
+func (d *drawing) scale() *scale {
+	return &scale{
+		t0: d.t0.UnixMilli(), t1: d.t1.UnixMilli(), x0: tenth(d.plot.x0), x1: tenth(d.plot.x1),
+		v0: d.lo, v1: d.hi, y0: tenth(d.y(d.lo)), y1: tenth(d.y(d.hi)), bar: tenth(d.barTop), unit: d.series.Quantity.Unit,
 	}
 }
 

@@ -12,14 +12,22 @@ import (
 func (c Chart) SVG() string {
 	var b strings.Builder
 	class := strings.TrimSpace("drawn " + c.class)
-	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" class="%s" viewBox="0 0 %s %s" role="img" aria-labelledby="%st %sd">`,
-		class, c.Width, c.Height, c.prefix, c.prefix)
+	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" class="%s" viewBox="0 0 %s %s" role="img" aria-labelledby="%st %sd"%s>`,
+		class, c.Width, c.Height, c.prefix, c.prefix, c.scale.attributes())
 	fmt.Fprintf(&b, `<title id="%st">%s</title><desc id="%sd">%s</desc>`, c.prefix, safe(c.Title), c.prefix, safe(c.Story))
 	for _, m := range c.Marks {
 		m.svg(&b)
 	}
 	b.WriteString("</svg>")
 	return b.String()
+}
+
+func (s *scale) attributes() string {
+	if s == nil {
+		return ""
+	}
+	return fmt.Sprintf(` data-t0="%d" data-t1="%d" data-x0="%s" data-x1="%s" data-v0="%.6g" data-v1="%.6g" data-y0="%s" data-y1="%s" data-bar="%s" data-unit="%s"`,
+		s.t0, s.t1, s.x0, s.x1, s.v0, s.v1, s.y0, s.y1, s.bar, safe(s.unit))
 }
 
 func (m Mark) svg(b *strings.Builder) {

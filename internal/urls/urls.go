@@ -49,6 +49,7 @@ const (
 	EntriesPattern        = "/runs/{run}/entries"
 	PhotosPattern         = "/runs/{run}/photos"
 	PhotoPattern          = "/runs/{run}/photos/{sha256}.jpg"
+	PhotoBytesPattern     = "/runs/{run}/photos/{sha256}" // POST hands in one that a tablet took without the server
 	ReadingPattern        = "/runs/{run}/reading" // the pad
 	FaultPattern          = "/runs/{run}/fault"
 	PenPattern            = "/runs/{run}/pen"

@@ -41,11 +41,11 @@ const rows = async () => (await every("out")).sort((a, b) => a.order - b.order);
 const unsent = (row) => row.state === "pencil" || row.state === "refused";
 
 /**
- * Writes one entry. Two tabs write one after the other.
- * @param {{ id: string, run: HTMLElement, type: string, data: Record<string, string> }} entry
+ * Writes one entry, and with it its photo. Two tabs write one after the other.
+ * @param {{ id: string, run: HTMLElement, type: string, data: Record<string, string>, photo?: Blob }} entry
  * @returns {Promise<Row>}
  */
-function write({ id, run: page, type, data }) {
+function write({ id, run: page, type, data, photo }) {
   return navigator.locks.request("settlemark-write", async () => {
     const run = page.dataset.run ?? "", lane = `lane ${person} ${run}`;
     const device = (await get("meta", "device")) ?? "tablet " + hex(crypto.getRandomValues(new Uint8Array(4)));
@@ -59,8 +59,9 @@ function write({ id, run: page, type, data }) {
     const digest = await sha256(body);
     /** @type {Row} */
     const row = { key: id, order, run, unit: page.dataset.unit ?? "", by: person, name: sayings.name ?? "", zone: sayings.zone, n: n + 1, body, type, data, at: serverNow(), state: "pencil", why: "" };
-    await transact(["out", "meta"], "readwrite", (tx) => {
+    await transact(["out", "meta", "blobs"], "readwrite", (tx) => {
       tx.objectStore("out").put(row);
+      if (photo) tx.objectStore("blobs").put(photo, data.photo);
       const meta = tx.objectStore("meta");
       meta.put({ n: n + 1, prev: digest }, lane);
       meta.put(order, "order");
@@ -110,17 +111,20 @@ async function sendAll() {
  */
 async function send(row, how = "") {
   try {
-    const headers = { "Content-Type": "application/json", "Settlemark-Tablet": "1", "Settlemark-Clock": JSON.stringify(sample), "Settlemark-How": how };
-    const answer = await fetch(`/runs/${row.run}/pencil`, { method: "POST", body: row.body, headers, cache: "no-store", signal: AbortSignal.timeout(20_000) });
-    signInNeeded = answer.status === 401;
-    if (signInNeeded || answer.status === 429 || answer.status >= 500) return "later";
-    const said = await answer.json();
+    const hand = () => post(`${row.run}/pencil`, row.body, "application/json", how);
+    let said = await hand();
+    if (said?.photo) {
+      const taken = await get("blobs", row.data.photo);
+      said = taken ? await post(`${row.run}/photos/${row.data.photo}`, taken, "image/jpeg") : { problem: say("noPhoto") };
+      if (said?.ok || (said && how === "leave")) said = await hand();
+    }
+    if (!said) return "later";
     if (said.wanted && how !== "after-gap") return await send(row, "after-gap");
-    const state = answer.ok ? (said.aside ? "aside" : "ink") : "refused";
+    const state = said.ok ? (said.aside ? "aside" : "ink") : "refused";
     await put("out", { ...row, state, why: said.aside ?? said.problem ?? "" });
     await changed();
     if (state !== "refused") inked = true;
-    if (state === "ink") await remove("out", row.key);
+    if (state === "ink") await forget(row);
     return state === "refused" ? "refused" : "ink";
   } catch {
     setReached(false);
@@ -128,16 +132,35 @@ async function send(row, how = "") {
   }
 }
 
+/**
+ * The answer of the server; null when it is to be asked again.
+ * @param {string} path under the runs @param {string | Blob} body @param {string} type @param {string} [how]
+ */
+async function post(path, body, type, how = "") {
+  const headers = { "Content-Type": type, "Settlemark-Tablet": "1", "Settlemark-Clock": JSON.stringify(sample), "Settlemark-How": how };
+  const patience = AbortSignal.timeout(body instanceof Blob ? 180_000 : 20_000);
+  const answer = await fetch("/runs/" + path, { method: "POST", body, headers, cache: "no-store", signal: patience });
+  signInNeeded = answer.status === 401;
+  if (signInNeeded || answer.status === 429 || answer.status >= 500) return null;
+  return { ...(await answer.json()), ok: answer.ok };
+}
+
+/** @param {Row} row */
+const forget = (row) => transact(["out", "blobs"], "readwrite", (tx) => {
+  tx.objectStore("out").delete(row.key);
+  if (row.data.photo) tx.objectStore("blobs").delete(row.data.photo);
+});
+
 /** Tells this tab and the others that something is another way now. */
 async function changed() {
-  await showPencil();
-  await showTablet();
+  await shown();
   tabs.postMessage("changed");
 }
 
-const tabs = new BroadcastChannel("settlemark");
-tabs.onmessage = async () => {
+async function shown() {
   await showPencil();
-  await showTablet();
-};
+  if (document.querySelector("[data-on-tablet]")) await (await rare()).showTablet();
+}
 
+const tabs = new BroadcastChannel("settlemark");
+tabs.onmessage = shown;

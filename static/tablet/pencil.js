@@ -15,7 +15,10 @@ async function showPencil() {
   const run = frame()?.dataset.run;
   for (const line of all(".line.in-pencil")) line.classList.remove("in-pencil");
   for (const old of all("[data-pencil-mark]")) old.remove();
-  for (const row of here) if (row.run === run && row.state !== "ink") markRow(row);
+  const inPencil = here.filter((row) => row.run === run && row.state !== "ink");
+  for (const place of all("[data-after-photo]")) place.hidden = !inPencil.some((row) => row.data.photo && row.data.step === place.dataset.afterPhoto);
+  inPencil.forEach(markRow);
+  if (inPencil.length > 0) void rare().then(({ draw }) => draw(), () => {});
   for (const card of all(".card[data-section]")) shutNext(card);
 }
 
@@ -25,7 +28,8 @@ const signIn = () => ((person && !signInNeeded) || location.pathname === "/sign-
 /** @param {Row} row */
 function markRow(row) {
   const line = row.data.step ? document.getElementById("line-" + row.data.step) : null;
-  if (line) line.classList.add("in-pencil");
+  // A sample is answered by its code, not by the photo that comes before.
+  if (line && !(row.data.photo && document.getElementById(row.data.step + "-text"))) line.classList.add("in-pencil");
   const place = row.data.step ? document.getElementById("found-" + row.data.step) : null;
   const mark = document.createElement("span");
   mark.className = "pencil-mark";
@@ -34,6 +38,7 @@ function markRow(row) {
   what.textContent = words(row);
   when.textContent = row.state === "pencil" ? say("onTablet", { time: siteTime(row.at) }) : say(row.state, { why: row.why });
   mark.append(what, when);
+  if (row.data.photo) mark.dataset.photo = row.data.photo;
   if (place) place.append(mark);
   else if (row.type === "reading") tableRow(row);
 }

@@ -21,7 +21,7 @@ function onSubmit(event) {
     return;
   }
   const leaving = /\/sign-out(-everywhere)?$/.test(form.action);
-  const entry = along && run && form.matches("form.entry[data-form]") && /\/entries$/.test(form.action);
+  const entry = along && run && form.matches("form.entry[data-form]") && /\/(entries|photos)$/.test(form.action);
   if (!leaving && !entry && (reached || form.method !== "post")) return;
   event.preventDefault();
   event.stopImmediatePropagation();
@@ -83,10 +83,15 @@ async function savePencil(form, run) {
   if (wrong) return complain(form, wrong);
   const doubt = doubtOf(form);
   if (doubt && !(await sure(doubt))) return;
-  const { id, kind, ...data } = /** @type {Record<string, string>} */ (Object.fromEntries(new FormData(form)));
-  let row;
+  const { id, kind = "photo", photo: file, ...data } = /** @type {Record<string, any>} */ (Object.fromEntries(new FormData(form)));
+  let photo, row;
+  if (file) {
+    photo = await (await rare()).shrink(file).catch(() => undefined);
+    if (!photo) return complain(form, say("noPicture"));
+    data.photo = await sha256(await photo.arrayBuffer());
+  }
   try {
-    row = await write({ id, run, type: kind, data });
+    row = await write({ id, run, type: kind, data, photo });
   } catch (error) {
     return complain(form, say(error instanceof DOMException && error.name === "QuotaExceededError" ? "noRoom" : "notKept"));
   }

@@ -127,3 +127,5 @@ function onLost(event) {
 
 void register();
 void begin();
+
+export { all, say, siteTime, words, get, put, forget, rows, send, flush, takenRuns, frame, serverNow, person, reached, signInNeeded };

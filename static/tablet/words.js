@@ -23,6 +23,9 @@ function siteTime(ms, zone = sayings.zone) {
   return new Intl.DateTimeFormat("en-GB", { timeZone: zone || "UTC", hour: "2-digit", minute: "2-digit" }).format(ms);
 }
 
+/** What few pages need, and what they need only without the server: a module of its own. */
+const rare = () => import(sayings.rare ?? "");
+
 /**
  * @param {string} selector
  * @returns {HTMLElement[]}

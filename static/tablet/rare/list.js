@@ -13,7 +13,7 @@ function fillRows(place, rows, fill) {
   }));
 }
 
-async function showTablet() {
+export async function showTablet() {
   const page = /** @type {HTMLElement | null} */ (document.querySelector("[data-on-tablet]"));
   if (!page) return;
   const contactLine = page.querySelector("[data-contact]");
@@ -37,6 +37,7 @@ function fillEntry(item, row) {
   const part = (/** @type {string} */ name) => /** @type {HTMLElement} */ (item.querySelector(`[data-${name}]`));
   item.classList.add(row.state);
   part("what").textContent = `${row.unit}: ${words(row)}`;
+  if (row.data.photo) void showPhoto(part("what"), row.data.photo);
   part("age").textContent = say("writtenBy", { name: row.name, time: siteTime(row.at, row.zone), age: Math.max(0, Math.round((serverNow() - row.at) / 60_000)) });
   part("why").textContent = row.state === "pencil"
     ? say(!reached ? "waits" : row.by === person && !signInNeeded ? "sending" : "waitsFor", { name: row.name })
@@ -44,7 +45,7 @@ function fillEntry(item, row) {
   const mine = row.by === person && reached;
   act(part("again"), row.state === "refused" && mine, () => send(row));
   act(part("leave"), row.state === "refused" && mine, () => send(row, "leave"));
-  act(part("done"), row.state === "aside", () => remove("out", row.key));
+  act(part("done"), row.state === "aside", () => forget(row));
 }
 
 /** @param {HTMLElement} button @param {boolean} offered @param {() => Promise<unknown>} what */

@@ -24,10 +24,12 @@ const (
 var shortHold string
 
 // photoFile writes a picture that looks like nothing in particular.
-func photoFile(t *testing.T, name string) string {
+func photoFile(t *testing.T, name string) string { return photoOf(t, name, 640, 480) }
+
+func photoOf(t *testing.T, name string, width, height int) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), name)
-	if err := os.WriteFile(path, photo(t, 640, 480), 0o600); err != nil {
+	if err := os.WriteFile(path, photo(t, width, height), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	return path

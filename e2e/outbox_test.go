@@ -20,17 +20,18 @@ func (d *tablet) waitsWith(n int) {
 	d.evaluates(text, fmt.Sprintf(`[...document.querySelectorAll("[data-pencil]")].some((c) => !c.hidden && c.textContent === %q)`, text))
 }
 
-// hasSent waits until nothing is only on the tablet.
+// hasSent waits until nothing is only on the tablet. The tablet is told that it
+// is online, which makes it try at once instead of after its pause.
 func (d *tablet) hasSent() {
 	d.t.Helper()
-	// An answer that never comes is given up after 20 s, and asked for again after a pause.
-	for range 3 {
-		if n, err := d.value(waiting + `.then((n) => n === 0)`); err == nil && string(n) == "true" {
+	const least = 20 * time.Second // after which an answer that never comes is given up
+	for deadline := time.Now().Add(least + 2*patience); time.Now().Before(deadline); time.Sleep(200 * time.Millisecond) {
+		n, err := d.value(waiting + `.then((n) => (n > 0 && dispatchEvent(new Event("online")), n))`)
+		if err == nil && string(n) == "0" {
 			return
 		}
-		time.Sleep(patience)
 	}
-	d.evaluates("everything is sent", waiting+`.then((n) => n === 0)`)
+	d.t.Fatalf("not everything is sent:\n%s", d.text())
 }
 
 // waiting counts the entries that are not acknowledged yet.
@@ -53,6 +54,32 @@ const drafts = `new Promise((resolve, reject) => {
   };
 })`
 
+// pictures describes the photos that wait, and whether their name is their hash.
+const pictures = `new Promise((resolve, reject) => {
+  const ask = indexedDB.open("settlemark");
+  ask.onerror = () => reject(ask.error);
+  ask.onsuccess = () => {
+    const store = ask.result.transaction("blobs").objectStore("blobs");
+    const keys = store.getAllKeys(), all = store.getAll();
+    all.onsuccess = async () => {
+      ask.result.close();
+      const said = await Promise.all(all.result.map(async (blob, i) => {
+        const picture = await createImageBitmap(blob);
+        const sum = await crypto.subtle.digest("SHA-256", await blob.arrayBuffer());
+        const hex = [...new Uint8Array(sum)].map((b) => b.toString(16).padStart(2, "0")).join("");
+        return blob.type + " " + picture.width + "x" + picture.height + " " + (hex === keys.result[i]);
+      }));
+      resolve(said.join(", "));
+    };
+  };
+})`
+
+// topOfMain is where the work begins on the screen.
+const topOfMain = `document.getElementById("main").getBoundingClientRect().top`
+
+// drawn counts dots and wedges in pencil.
+const drawn = `["circle", "path"].map((kind) => document.querySelectorAll("svg[data-t0] " + kind + "[data-pencil-drawn]").length).join(" ")`
+
 // reads a value on the pad of a run.
 func (d *tablet) padsIn(run, value string) {
 	d.t.Helper()
@@ -64,11 +91,11 @@ func (d *tablet) padsIn(run, value string) {
 
 // recorded is one entry of the exported logbook.
 type recorded struct {
-	ID, Kind, Step, Value, Text, Device, Note string
-	Seq                                       int
-	ObservedAt                                time.Time `json:"observed_at"`
-	CapturedAt                                time.Time `json:"captured_at"`
-	Clock                                     *struct {
+	ID, Kind, Step, Value, Text, Device, Note, SHA256 string
+	Seq                                               int
+	ObservedAt                                        time.Time `json:"observed_at"`
+	CapturedAt                                        time.Time `json:"captured_at"`
+	Clock                                             *struct {
 		Raw      string
 		OffsetMS *int64 `json:"offset_ms"`
 		ErrorMS  *int64 `json:"error_ms"`
@@ -102,6 +129,25 @@ func TestOutbox(t *testing.T) {
 		d.padsIn(run, "4.50")
 		d.waitsWith(2)
 	})
+	t.Run("a reading in pencil is drawn on the server's chart and on the hold bar, and said beside the minutes", func(t *testing.T) {
+		d.evaluates("a hollow dot and a wedge on each chart", drawn+` === "3 3"`)
+		d.evaluates("beside the minutes", `document.querySelector(".biglabel").textContent.includes("1 check in pencil: 4.50 at ")`)
+	})
+	t.Run("a photo is kept, shrunk and by its hash", func(t *testing.T) {
+		d.open("/runs/" + run + "/more")
+		d.touches("Photo that no line asks for")
+		d.attaches("Photo", photoOf(t, "code.jpg", 2000, 1500))
+		d.touches("Save the photo")
+		d.waitsWith(3)
+		d.evaluates("a JPEG of 1600 pixels under its SHA-256", pictures+`.then((p) => p === "image/jpeg 1600x1200 true")`)
+	})
+	t.Run("nothing moved under a finger when the page opened", func(t *testing.T) {
+		d.open("/runs/" + run + "/more")
+		before, err := d.value(topOfMain)
+		d.must(err)
+		d.waitsWith(3)
+		d.evaluates("it stands where it stood", fmt.Sprintf("%s === %s", topOfMain, before))
+	})
 	t.Run("what needs the server says so", func(t *testing.T) {
 		d.open("/runs/" + run)
 		d.sees("As of")
@@ -119,15 +165,16 @@ func TestOutbox(t *testing.T) {
 	})
 	t.Run("all entries survive the killed browser", func(t *testing.T) {
 		d.open("/runs/" + run)
-		d.waitsWith(2)
+		d.waitsWith(3)
 		d.open("/offline")
-		d.sees("On this tablet", "BH-05: Done", "BH-05: 4.50", "Waits for the server")
+		d.sees("On this tablet", "BH-05: Done", "BH-05: 4.50", "BH-05: Photo", "Waits for the server")
+		d.evaluates("the photo is shown", `document.querySelector("[data-what] img")?.naturalWidth === 1600`)
 	})
 	p.does(nil, nil)
 	t.Run("and are sent once somebody has signed in again, if need be", func(t *testing.T) {
 		d.open("/sign-in") // the browser may have been killed before it wrote its cookie down
 		if strings.HasPrefix(d.path(), "/sign-in") {
-			d.sees("Sign in as Marit Osei to send 2 entries")
+			d.sees("Sign in as Marit Osei to send 3 entries")
 			d.signIn("marit", s.password)
 		}
 		d.open("/runs/" + run)
@@ -135,9 +182,14 @@ func TestOutbox(t *testing.T) {
 	})
 	t.Run("in the order in which they were written, of proven time", func(t *testing.T) {
 		entries := recordOf(t, s.app, "marit", run)
-		if len(entries) != 2 || entries[0].Step == "" || entries[1].Value != "4.50" {
+		if len(entries) != 3 || entries[0].Step == "" || entries[1].Value != "4.50" || entries[2].Kind != "photo" {
 			t.Fatalf("%+v", entries)
 		}
+		if a := visitAs(t, s.app, "marit").get("/runs/" + run + "/photos/" + entries[2].SHA256 + ".jpg"); a.status != http.StatusOK {
+			t.Errorf("the photo answers %d", a.status)
+		}
+		d.evaluates("no photo is left on the tablet", pictures+`.then((p) => p === "")`)
+		d.evaluates("nor a mark in pencil", drawn+` === "0 0"`)
 		for _, e := range entries {
 			if !strings.HasPrefix(e.Device, "tablet ") || e.Clock == nil || e.Clock.Proven == nil || !*e.Clock.Proven || e.Clock.OffsetMS == nil {
 				t.Errorf("%+v, clock %+v", e, e.Clock)
@@ -157,7 +209,7 @@ func TestOutbox(t *testing.T) {
 		})
 		d.hasSent()
 		entries := recordOf(t, s.app, "marit", run)
-		if len(entries) != 3 || lost.Load() < 3 {
+		if len(entries) != 4 || lost.Load() < 3 {
 			t.Errorf("%d entries, sent %d times: %+v", len(entries), lost.Load(), entries)
 		}
 	})

@@ -77,7 +77,7 @@ const (
 //	4xx {"problem": "…"} refused: it stays on the tablet until its writer has looked
 func (s *Screens) RecordPencil(w http.ResponseWriter, r *http.Request) error {
 	heard, err := s.pencil(r)
-	var missing photoWanted
+	var missing photoWantedError
 	switch {
 	case errors.As(err, &missing):
 		return s.answer(w, http.StatusConflict, map[string]any{"photo": string(missing)})
@@ -91,10 +91,10 @@ func (s *Screens) RecordPencil(w http.ResponseWriter, r *http.Request) error {
 	return s.answer(w, http.StatusOK, map[string]any{"seq": heard.Seqs[0], "again": heard.Again})
 }
 
-// photoWanted is the hash of a photo that a record names and that is not here.
-type photoWanted string
+// photoWantedError is the hash of a photo that a record names and that is not here.
+type photoWantedError string
 
-func (p photoWanted) Error() string { return "photo " + string(p) + " has not arrived" }
+func (p photoWantedError) Error() string { return "photo " + string(p) + " has not arrived" }
 
 // refusal answers a tablet that something can't be taken, and why.
 func (s *Screens) refusal(w http.ResponseWriter, r *http.Request, err error) error {
@@ -186,7 +186,7 @@ func (s *Screens) pencilPhoto(r *http.Request, form url.Values, v templates.RunV
 	e.Clock = &clock
 	sent, err := s.DB.PhotoSent(r.Context(), *v.Viewer, v.Run.ID, form.Get("photo"))
 	if problem.KindOf(err) == problem.NotFound {
-		return e, photoWanted(form.Get("photo"))
+		return e, photoWantedError(form.Get("photo"))
 	}
 	e.SHA256, e.MediaType = sent.SHA256, sent.MediaType
 	return e, err

@@ -172,9 +172,10 @@ func (b *bench) answer(who *browser, line string) {
 	}
 	values := fields(f)
 	switch {
-	case f.AttrOr("enctype", "") != "":
-		b.photo(who, urls.Run(b.run), line, "a.png", picture(b.t, 64, 48)).taken()
-		if f.Closest(".sample").Length() > 0 {
+	case f.AttrOr("enctype", "") != "" || f.Closest(".sample").Length() > 0:
+		photo := page.Find("#line-" + line + " form[enctype]").AttrOr("data-form", "")
+		b.photo(who, urls.Run(b.run), photo, "a.png", picture(b.t, 64, 48)).taken()
+		if photo != line {
 			b.send(who, urls.Run(b.run), line, "text", "L5 0412 B").taken()
 		}
 		return

@@ -128,6 +128,9 @@ func decimalField(form url.Values, field, what string) (string, error) {
 	if typed == "" {
 		return "", problem.On(field, "Type %s.", what)
 	}
+	if marks := strings.Count(typed, ".") + strings.Count(typed, ","); marks > 1 {
+		return "", problem.On(field, "“%s” can be read in two ways. Type one decimal mark, and nothing between the thousands.", typed)
+	}
 	text := strings.Replace(typed, ",", ".", 1)
 	if _, err := measure.Parse(text); err != nil || strings.ContainsAny(text, "eE") {
 		return "", problem.On(field, "“%s” is no number. Type digits with one decimal mark, like 4.52.", typed)

@@ -1,6 +1,7 @@
 package templates
 
 import (
+	"context"
 	"strings"
 
 	"settlemark/internal/chart"
@@ -124,4 +125,26 @@ func keyLabel(key string) words.Text {
 		return words.Say("Delete last digit")
 	}
 	return words.Plain(key)
+}
+
+// padSays are the sentences of the pad's script.
+func padSays(ctx context.Context) templ.Attributes {
+	return templ.Attributes{
+		"data-say-digits":       parts.T(ctx, "Digits and one decimal mark only."),
+		"data-say-mark":         parts.T(ctx, "There is a decimal mark already."),
+		"data-say-zero":         parts.T(ctx, "Put a 0 before the decimal mark."),
+		"data-say-leading":      parts.T(ctx, "A number does not start with 0. Use the decimal mark."),
+		"data-say-whole":        parts.T(ctx, "Whole numbers here."),
+		"data-say-place":        parts.T(ctx, "One decimal here."),
+		"data-say-places":       parts.T(ctx, "{n} decimals here."),
+		"data-say-long":         parts.T(ctx, "That is too long for a number here."),
+		"data-say-save":         parts.T(ctx, "Save"),
+		"data-say-save-value":   parts.T(ctx, "Save {value}"),
+		"data-say-in":           parts.T(ctx, "In band"),
+		"data-say-below":        parts.T(ctx, "Below the band"),
+		"data-say-above":        parts.T(ctx, "Above the band"),
+		"data-say-on-target":    parts.T(ctx, "{place}, on target"),
+		"data-say-under-target": parts.T(ctx, "{place}, {off} % under target"),
+		"data-say-over-target":  parts.T(ctx, "{place}, {off} % over target"),
+	}
 }

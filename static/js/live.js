@@ -16,7 +16,7 @@ if (document.querySelector("[sse-connect]")) {
 		if (Date.now() - heard < silentAfter) return;
 		document.body.classList.add("not-live");
 		for (const el of document.querySelectorAll("[data-live]")) {
-			write(el, "Not live since " + (last ? siteTime(last, el.dataset.live, false) : "the page opened"));
+			write(el, last ? say(el, "silent", siteTime(last, el.dataset.live, false)) : say(el, "deaf"));
 		}
 	};
 	// The time now, and when what is shown last changed; "" before it does.
@@ -30,7 +30,7 @@ if (document.querySelector("[sse-connect]")) {
 			write(clock, siteTime(now, clock.dataset.zone, false));
 		}
 		for (const el of document.querySelectorAll("[data-live]")) {
-			write(el, changed ? "Live, last change " + siteTime(changed, el.dataset.live, true) : "Live, no change yet");
+			write(el, changed ? say(el, "changed", siteTime(changed, el.dataset.live, true)) : say(el, "same"));
 		}
 	};
 	const opened = document.querySelector("[data-record]")?.textContent.trim();
@@ -45,6 +45,11 @@ if (document.querySelector("[sse-connect]")) {
 	document.body.addEventListener("htmx:sseMessage", compare);
 	document.addEventListener("visibilitychange", look);
 	setInterval(look, 1000);
+}
+
+/** A sentence that the server wrote beside the element, with its time in place. */
+function say(el, name, time = "") {
+	return el.getAttribute("data-say-" + name).replace("{time}", time);
 }
 
 /** Leaves alone what says it already, so that nothing is spoken twice. */

@@ -24,7 +24,7 @@ function touch() {
 function cover() {
 	if (!lock() || lock().open) return;
 	document.documentElement.toggleAttribute("data-locked", true);
-	document.title = "Locked, Settlemark";
+	document.title = lock().dataset.sayLocked;
 	say("");
 	lock().showModal();
 	part("input:not([type=hidden])").focus();
@@ -92,9 +92,9 @@ async function unlock(form) {
 		const answer = await ask(form);
 		if (answer.status === 204) return uncover();
 		const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-		say((page.querySelector("#summary li") ?? page.querySelector("main p"))?.textContent.trim() || "That was refused. Try again.");
+		say((page.querySelector("#summary li") ?? page.querySelector("main p"))?.textContent.trim() || lock().dataset.sayRefused);
 	} catch {
-		say("The server does not answer just now. Try again in a moment.");
+		say(lock().dataset.sayAway);
 	}
 	empty();
 }

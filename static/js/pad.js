@@ -15,7 +15,7 @@ function start(pad, field) {
 	const unit = /** @type {HTMLSelectElement} */ (pad.querySelector("[data-unit]:not([data-pad])"));
 	let last = field.value;
 	const typed = () => {
-		const why = refuse(field.value, placesOf(pad, unit));
+		const why = refuse(pad, field.value, placesOf(pad, unit));
 		if (why) field.value = last;
 		last = field.value;
 		say(pad, why);
@@ -50,20 +50,31 @@ function placesOf(pad, unit) {
 }
 
 /**
+ * A sentence of the pad with its figures in place.
+ * @param {HTMLElement} pad
+ * @param {string} name
+ * @param {Record<string, string | number>} [figures]
+ */
+function sentence(pad, name, figures = {}) {
+	return pad.getAttribute("data-say-" + name).replace(/\{(\w+)\}/g, (_, key) => String(figures[key]));
+}
+
+/**
  * Says why a text cannot be the start of a number, "" when it can.
+ * @param {HTMLElement} pad
  * @param {string} text
  * @param {number} places
  */
-function refuse(text, places) {
+function refuse(pad, text, places) {
 	if (text === "") return "";
-	if (!/^-?[\d.,]*$/.test(text)) return "Digits and one decimal mark only.";
+	if (!/^-?[\d.,]*$/.test(text)) return sentence(pad, "digits");
 	const [whole, ...rest] = text.replace("-", "").split(/[.,]/);
-	if (rest.length > 1) return "There is a decimal mark already.";
-	if (whole === "" && rest.length) return "Put a 0 before the decimal mark.";
-	if (/^0\d/.test(whole)) return "A number does not start with 0. Use the decimal mark.";
-	if (rest.length && places === 0) return "Whole numbers here.";
-	if (rest.length && rest[0].length > places) return places === 1 ? "One decimal here." : `${places} decimals here.`;
-	if (whole.length > 6) return "That is too long for a number here.";
+	if (rest.length > 1) return sentence(pad, "mark");
+	if (whole === "" && rest.length) return sentence(pad, "zero");
+	if (/^0\d/.test(whole)) return sentence(pad, "leading");
+	if (rest.length && places === 0) return sentence(pad, "whole");
+	if (rest.length && rest[0].length > places) return sentence(pad, places === 1 ? "place" : "places", { n: places });
+	if (whole.length > 6) return sentence(pad, "long");
 	return "";
 }
 
@@ -86,7 +97,7 @@ function show(pad, field, unit) {
 	const value = field.value === "" ? NaN : Number(field.value.replace(",", "."));
 	const own = unit.value === pad.dataset.unit && !Number.isNaN(value);
 	const save = pad.querySelector("[data-save]");
-	if (save) save.textContent = field.value === "" ? "Save" : "Save " + field.value;
+	if (save) save.textContent = field.value === "" ? sentence(pad, "save") : sentence(pad, "save-value", { value: field.value });
 	const verdict = /** @type {HTMLElement} */ (pad.querySelector("[data-verdict]"));
 	const [lower, target, upper] = ["lower", "target", "upper"].map((k) => (pad.dataset[k] ? Number(pad.dataset[k]) : NaN));
 	const known = own && !Number.isNaN(lower) && !Number.isNaN(upper);
@@ -97,23 +108,24 @@ function show(pad, field, unit) {
 	verdict.classList.toggle("out", !inside);
 	/** @type {HTMLElement} */ (verdict.querySelector("[data-verdict-in]")).hidden = !inside;
 	/** @type {HTMLElement} */ (verdict.querySelector("[data-verdict-out]")).hidden = inside;
-	/** @type {HTMLElement} */ (verdict.querySelector("[data-verdict-words]")).textContent = words(value, lower, target, upper);
+	/** @type {HTMLElement} */ (verdict.querySelector("[data-verdict-words]")).textContent = verdictOf(pad, value, lower, target, upper);
 }
 
 /**
+ * @param {HTMLElement} pad
  * @param {number} value
  * @param {number} lower
  * @param {number} target
  * @param {number} upper
  */
-function words(value, lower, target, upper) {
-	let place = "In band";
-	if (value < lower) place = "Below the band";
-	if (value > upper) place = "Above the band";
+function verdictOf(pad, value, lower, target, upper) {
+	let place = sentence(pad, "in");
+	if (value < lower) place = sentence(pad, "below");
+	if (value > upper) place = sentence(pad, "above");
 	if (Number.isNaN(target) || target === 0) return place;
 	const off = Math.round(Math.abs((100 * (value - target)) / target));
-	if (off === 0) return place + ", on target";
-	return `${place}, ${off} % ${value < target ? "under" : "over"} target`;
+	if (off === 0) return sentence(pad, "on-target", { place });
+	return sentence(pad, value < target ? "under-target" : "over-target", { place, off });
 }
 
 /**

@@ -69,7 +69,7 @@ async function press(box) {
 		field.value = JSON.stringify(said);
 		box.closest("form").requestSubmit();
 	} catch {
-		says.textContent = "The device gave no answer. Try again, or go on without a passkey.";
+		says.textContent = says.dataset.sayFailed;
 	}
 }
 

@@ -121,7 +121,7 @@ function count() {
 		const left = Math.max(1, Math.ceil((Number(big.dataset.ready) - t) / 60000));
 		if (left < Number(number.textContent)) {
 			number.textContent = String(left);
-			big.setAttribute("aria-label", (big.getAttribute("aria-label") ?? "").replace(/^\d+ minutes?/, left === 1 ? "1 minute" : `${left} minutes`));
+			big.setAttribute("aria-label", left === 1 ? big.dataset.one : big.dataset.many.replace("{n}", left));
 			speak();
 		}
 	}
@@ -131,8 +131,8 @@ function count() {
 		const s = Math.ceil(due / 1000);
 		const figure = next.querySelector("b");
 		if (figure) figure.textContent = `${Math.floor(s / 60)}:${String(s % 60).padStart(2, "0")}`;
-	} else if (next?.dataset.next && !next.textContent?.startsWith("check due")) {
-		next.textContent = "check due now";
+	} else if (next?.dataset.next && next.dataset.due) {
+		next.textContent = next.dataset.due;
 	}
 	clocks(t);
 }

@@ -126,7 +126,7 @@ function doubtOf(form) {
   const pad = /** @type {HTMLElement | null} */ (document.querySelector("[data-pad]"));
   const data = new FormData(form), value = Number(String(data.get("value") ?? "").replace(",", ".")), last = Number(pad?.dataset.last);
   if (!pad?.dataset.last || !data.has("value") || data.get("unit") !== pad.dataset.unit || !last) return "";
-  return Math.abs(value - last) > 0.15 * Math.abs(last) ? say("farOff", { value: String(data.get("value")), last: pad.dataset.last }) : "";
+  return Math.abs(value - last) > 0.15 * Math.abs(last) ? say("farOff", { value: String(data.get("value")), last: pad.dataset.lastSaid }) : "";
 }
 
 /**

@@ -1,7 +1,10 @@
 package parts
 
 import (
+	"context"
 	"strings"
+
+	"github.com/a-h/templ"
 
 	"settlemark/internal/urls"
 	"settlemark/internal/words"
@@ -46,3 +49,9 @@ func (p Proving) codeHint() words.Text {
 func (p Proving) code() Form { return Form{Values: map[string][]string{"code": {p.Demo}}} }
 
 func factorsPage() string { return urls.FactorsPattern }
+
+// PasskeyFailed is what the script says, in the line that it says it in, when the
+// device gives no answer.
+func PasskeyFailed(ctx context.Context) templ.Attributes {
+	return templ.Attributes{"data-say-failed": T(ctx, "The device gave no answer. Try again, or go on without a passkey.")}
+}

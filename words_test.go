@@ -32,7 +32,7 @@ var sayers = map[string][]int{
 // everything is to be translated; until then what is shown matches.
 const everything = false
 
-var shown = regexp.MustCompile(`templates/(layout|sign_in|account|problem|run\w*|board|review\w*|reading|entry_words|conformity|logbook|fault|offline|tablet|correction|cup|lock|tell|signature)(_templ)?.go|templates/(frame.go|parts/)|handlers/entry_(doubt|record).go|internal/(certificate|chart|rules|commissioning)/`)
+var shown = regexp.MustCompile(`templates/(layout|sign_in|account|problem|run\w*|board|review\w*|reading|entry_words|conformity|logbook|fault|offline|tablet|correction|cup|lock|tell|signature)(_templ)?.go|templates/(frame.go|parts/)|handlers/entry_(doubt|record).go|internal/(certificate|chart|rules)/|internal/commissioning/(decision|fault|signature)_words.go`)
 
 // notYet are functions whose texts are English only so far.
 var notYet = []string{

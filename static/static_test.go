@@ -166,3 +166,36 @@ func TestContrast(t *testing.T) {
 		}
 	}
 }
+
+// What people read is written by the server, in the reader's language; scripts
+// only fill in figures.
+func TestScriptsSayNothingOfTheirOwn(t *testing.T) {
+	literal := regexp.MustCompile("\"[^\"\\n]*\"|'[^'\\n]*'|`[^`]*`")
+	sentence := regexp.MustCompile(`^\W?[A-Z][a-z’]+( \S+)* [a-z’]+\W*$`)
+	looked := 0
+	for _, pattern := range []string{"js/*.js", "tablet/*.js"} {
+		names, err := fs.Glob(os.DirFS("."), pattern)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, name := range names {
+			if regexp.MustCompile(`htmx|decode`).MatchString(name) {
+				continue // of others
+			}
+			text, err := os.ReadFile(name)
+			if err != nil {
+				t.Fatal(err)
+			}
+			looked++
+			code := regexp.MustCompile(`(?m)^\s*(//|\*|/\*).*$`).ReplaceAllString(string(text), "")
+			for _, l := range literal.FindAllString(code, -1) {
+				if said := l[1 : len(l)-1]; sentence.MatchString(said) {
+					t.Errorf("%s says %q; hand it over in a data-say attribute", name, said)
+				}
+			}
+		}
+	}
+	if looked < 15 {
+		t.Fatalf("only %d scripts were looked at, so this shows nothing", looked)
+	}
+}

@@ -20,8 +20,8 @@ func TestText(t *testing.T) {
 		{words.Say("%d mL", 2026), "2026 mL", "2026 mL"},
 		{words.Plain("100 % of %s"), "100 % of %s", "100 % of %s"},
 		{words.Join(", ", lot, words.Text{}, words.Say("Lines")), "Fluids, Lines", "Fluide, Linien"},
-		{words.Many(1, "%d line", "%d lines"), "1 line", "1 line"},
-		{words.Many(0, "%d line", "%d lines"), "0 lines", "0 lines"},
+		{words.Many(1, "%d strand", "%d strands"), "1 strand", "1 strand"},
+		{words.Many(0, "%d strand", "%d strands"), "0 strands", "0 strands"},
 		{words.Text{}, "", ""},
 		{words.Say("%s fault", words.Capital(words.Say("pressure"))), "Pressure fault", "Störung Druck"},
 	} {

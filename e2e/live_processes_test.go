@@ -41,6 +41,7 @@ const listeners = ` from pg_stat_activity where query ilike 'listen %settlemark_
 // TestLiveAcrossProcesses: what one process records shows on the screens of
 // another, also when that had lost its ear for a moment.
 func TestLiveAcrossProcesses(t *testing.T) {
+	t.Parallel()
 	a := demoApp(t)
 	b := second(t, a)
 	engineer := takeTablet(t, a, true)

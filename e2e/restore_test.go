@@ -19,6 +19,7 @@ import (
 // environment, as where others run the server: what was written after the
 // backup is sent again and is in the record once.
 func TestRestore(t *testing.T) {
+	t.Parallel()
 	data, err := newData()
 	if err != nil {
 		t.Fatal(err)

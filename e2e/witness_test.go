@@ -19,6 +19,7 @@ import (
 // when the record and everything beside it are set back to an earlier day and
 // go on from there, it is the one who can tell.
 func TestWitness(t *testing.T) {
+	t.Parallel()
 	data, err := newData()
 	if err != nil {
 		t.Fatal(err)

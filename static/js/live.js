@@ -43,6 +43,12 @@ if (document.querySelector("[sse-connect]")) {
 		event.detail.source.addEventListener("beat", beat);
 	});
 	document.body.addEventListener("htmx:sseMessage", compare);
+	// A stream begins with every piece; what stands there already stays there.
+	const parsed = document.createElement("template");
+	document.body.addEventListener("htmx:sseBeforeMessage", (event) => {
+		parsed.innerHTML = event.detail.data;
+		if (parsed.innerHTML === event.target.innerHTML) event.preventDefault();
+	});
 	document.addEventListener("visibilitychange", look);
 	setInterval(look, 1000);
 }

@@ -53,18 +53,24 @@ func (m Mark) svg(b *strings.Builder) {
 	}
 }
 
+// path goes on from each point by the way to the next one, so that the same
+// sign drawn often is the same text, which weighs nothing once compressed.
 func (m Mark) path() string {
 	var b strings.Builder
 	for _, line := range m.Lines {
 		for i := 0; i+1 < len(line); i += 2 {
-			cmd := "L"
 			if i == 0 {
-				cmd = "M"
+				fmt.Fprintf(&b, "M%s %s", line[0], line[1])
+				continue
 			}
-			fmt.Fprintf(&b, "%s%s %s", cmd, line[i], line[i+1])
+			cmd := " "
+			if i == 2 {
+				cmd = "l"
+			}
+			fmt.Fprintf(&b, "%s%s %s", cmd, line[i]-line[i-2], line[i+1]-line[i-1])
 		}
 		if m.Closed {
-			b.WriteString("Z")
+			b.WriteString("z")
 		}
 	}
 	return b.String()

@@ -640,9 +640,9 @@ func BoardEnding(b BoardView) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var29 string
-			templ_7745c5c3_Var29, templ_7745c5c3_Err = templ.JoinStringErrs(parts.Tf(ctx, "%d released, ending within 30 days, nearest first", len(b.Ending)))
+			templ_7745c5c3_Var29, templ_7745c5c3_Err = templ.JoinStringErrs(parts.Tn(ctx, len(b.Ending), "%d released, ending within 30 days", "%d released, ending within 30 days, nearest first"))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `board.templ`, Line: 99, Col: 100}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `board.templ`, Line: 99, Col: 138}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var29))
 			if templ_7745c5c3_Err != nil {

@@ -93,9 +93,9 @@ func ReviewPage(f Frame, v ReviewView) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var6 string
-			templ_7745c5c3_Var6, templ_7745c5c3_Err = templ.JoinStringErrs(parts.Tf(ctx, "%s, revision %d", v.Procedure.Title, v.Procedure.Revision))
+			templ_7745c5c3_Var6, templ_7745c5c3_Err = templ.JoinStringErrs(parts.Tf(ctx, "screen|%s, revision %d", v.Procedure.Title, v.Procedure.Revision))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `review.templ`, Line: 21, Col: 117}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `review.templ`, Line: 21, Col: 124}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var6))
 			if templ_7745c5c3_Err != nil {

@@ -353,9 +353,9 @@ func runFrame(f Frame, v RunView, class string) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var21 string
-			templ_7745c5c3_Var21, templ_7745c5c3_Err = templ.JoinStringErrs(parts.Tf(ctx, "%s, revision %d", v.Procedure.Title, v.Procedure.Revision))
+			templ_7745c5c3_Var21, templ_7745c5c3_Err = templ.JoinStringErrs(parts.Tf(ctx, "screen|%s, revision %d", v.Procedure.Title, v.Procedure.Revision))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `run.templ`, Line: 51, Col: 117}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `run.templ`, Line: 51, Col: 124}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var21))
 			if templ_7745c5c3_Err != nil {

@@ -173,7 +173,7 @@ func (b *bench) answer(who *browser, line string) {
 	values := fields(f)
 	switch {
 	case f.AttrOr("enctype", "") != "" || f.Closest(".sample").Length() > 0:
-		photo := page.Find("#line-" + line + " form[enctype]").AttrOr("data-form", "")
+		photo := page.Find("#line-"+line+" form[enctype]").AttrOr("data-form", "")
 		b.photo(who, urls.Run(b.run), photo, "a.png", picture(b.t, 64, 48)).taken()
 		if photo != line {
 			b.send(who, urls.Run(b.run), line, "text", "L5 0412 B").taken()

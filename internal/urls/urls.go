@@ -50,7 +50,7 @@ const (
 	PhotosPattern         = "/runs/{run}/photos"
 	PhotoPattern          = "/runs/{run}/photos/{sha256}.jpg"
 	PhotoBytesPattern     = "/runs/{run}/photos/{sha256}" // POST hands in one that a tablet took without the server
-	ReadingPattern        = "/runs/{run}/reading" // the pad
+	ReadingPattern        = "/runs/{run}/reading"         // the pad
 	FaultPattern          = "/runs/{run}/fault"
 	PenPattern            = "/runs/{run}/pen"
 	SubmitPattern         = "/runs/{run}/submit"

@@ -29,22 +29,10 @@ var sayers = map[string][]int{
 	module + "internal/words.Many": {1, 2},
 }
 
-<<<<<<< HEAD
-// everything is to be translated; until then what is shown matches.
-const everything = false
-
-var shown = regexp.MustCompile(`templates/(layout|sign_in|account|problem|run\w*|board|review\w*|reading|entry_words|conformity|logbook|fault|offline|tablet|correction|cup|lock|tell|signature)(_templ)?.go|templates/(frame.go|parts/)|handlers/entry_(doubt|record).go|internal/(certificate|chart|rules)/|internal/commissioning/(decision|fault|signature)_words.go`)
-
-// notYet are functions whose texts are English only so far.
-var notYet = []string{
-	module + "internal/problem.New", module + "internal/problem.On",
-}
-=======
 // atTerminal says things to whoever runs the program or sends to its API, which
 // are in English: their words are searched for, and stand in scripts.
 var atTerminal = regexp.MustCompile(`cmd/settlemark/(backup|keys_folder|new_secrets|secrets|serve|serve_https|store)\.go|` +
 	`internal/(backup|demo|intake|privatepg)/|db/rights\.go|internal/act/(log_epoch|log_rotate|secrets)\.go|handlers/api/`)
->>>>>>> a1e78f2 (Hold every text but the operator's to its German)
 
 // Every text has a German one, each German one is used, and both take the same
 // arguments.

@@ -84,3 +84,12 @@ const focused = () => {
   if (!top || !(e.contains(top) || top.contains(e) || e.labels?.[0]?.contains(top))) flaws.push(`${brief(e)} is hidden under ${top ? brief(top) : "the edge"}`);
   return { at, flaws, stop: brief(e), parts: e.matches("[type=date]") };
 };
+
+// Where the signs and the edges of controls are, in what the window shows.
+const signs = () => [...document.querySelectorAll("svg, .stick li, .tile, button, .btn, input:not([type=hidden]), select, summary")].flatMap((e) => {
+  const box = e.getBoundingClientRect();
+  const seen = visible(e) && !e.closest(".vh") && box.width >= 8 && box.height >= 8
+    && box.left >= 0 && box.top >= 0 && box.right <= innerWidth && box.bottom <= innerHeight
+    && e.contains(document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2));
+  return seen ? [{ what: brief(e), x: box.x, y: box.y, width: box.width, height: box.height }] : [];
+});

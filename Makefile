@@ -1,6 +1,6 @@
 # A convenience: `go run ./cmd/settlemark` and `go test ./...` do without it.
 .DEFAULT_GOAL := help
-.PHONY: run test lint generate bench promises faults help
+.PHONY: run test lint generate bench lighthouse promises faults help
 # Without the stamp a build works where git distrusts the owner of the folder.
 export GOFLAGS := -buildvcs=false $(GOFLAGS)
 
@@ -20,6 +20,9 @@ generate: ## Write the generated files anew
 
 bench: ## Run the benchmarks as a table, each beside its yardstick of the same run
 	@.ci/bench ./internal/measure ./internal/rules ./internal/certificate ./internal/act
+
+lighthouse: ## Score the run page and the board with Lighthouse; needs Node and npm
+	@.ci/install postgres browser && .ci/lighthouse
 
 promises: ## Run the test of every promise of the README and write its figures there
 	@.ci/install postgres browser pdf python && .ci/figures P

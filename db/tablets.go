@@ -19,6 +19,7 @@ type TabletRecord struct {
 	Previous []byte // SHA-256 of record N-1, nothing for the first
 	Digest   []byte // SHA-256 of the record as it was sent
 	OffsetMS *int64 // server's clock minus the tablet's; nil when it was never measured
+	JumpMS   *int64 // by how much the tablet's clock was turned since then; nil when it was not
 	App      string // the release that wrote it
 }
 
@@ -38,12 +39,12 @@ func (t *Tx) Hear(ctx context.Context, r TabletRecord) (Hearing, error) {
 }
 
 const keepRecord = `
-select keep_record(@run, @person, @device, @n, @key, @previous, @digest, @offset, @app)`
+select keep_record(@run, @person, @device, @n, @key, @previous, @digest, @offset, @jump, @app, @at)`
 
 // Keep notes that a record was heard whose entry is stored.
-func (t *Tx) Keep(ctx context.Context, r TabletRecord) error {
+func (t *Tx) Keep(ctx context.Context, r TabletRecord, at time.Time) error {
 	a := r.args()
-	a["offset"], a["app"] = r.OffsetMS, r.App
+	a["offset"], a["jump"], a["app"], a["at"] = r.OffsetMS, r.JumpMS, r.App, at
 	return t.exec(ctx, keepRecord, a)
 }
 

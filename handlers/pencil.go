@@ -26,7 +26,7 @@ import (
 // tablet may still hold.
 const (
 	oldestSchema = 1
-	newestSchema = 1
+	newestSchema = 2
 )
 
 // pencilRecord is a record as a tablet writes it: once, so that its bytes can be
@@ -45,6 +45,7 @@ type pencilRecord struct {
 	Dev      int64             `json:"dev"`  // when it was written
 	Mono     float64           `json:"mono"` // the same by a clock that nobody can turn, since the page was opened
 	Off      *pencilOffset     `json:"off"`  // null when the server was never reached
+	Jump     int64             `json:"jump"` // how far the two clocks went apart since the server was last reached; since schema 2
 	Tab      string            `json:"tab"`
 	App      string            `json:"app"`
 	Schema   int               `json:"schema"`
@@ -133,6 +134,9 @@ func (s *Screens) pencil(r *http.Request) (act.Heard, error) {
 	if p.Previous, err = hex.DecodeString(record.Prev); err != nil {
 		return act.Heard{}, unreadable()
 	}
+	if record.turned() {
+		p.JumpMS = &record.Jump
+	}
 	if record.Off != nil {
 		p.OffsetMS = &record.Off.MS
 	}
@@ -156,7 +160,7 @@ func (s *Screens) pencilEntry(r *http.Request, record pencilRecord, v templates.
 			return commissioning.Entry{}, unreadable()
 		}
 	}
-	stamp := commissioning.Stamp{Device: time.UnixMilli(record.Dev), Offset: record.Off.offset()}
+	stamp := commissioning.Stamp{Device: time.UnixMilli(record.Dev), Offset: record.Off.offset(), Turned: record.turned()}
 	at, clock := stamp.Corrected(sending.offset(), v.Run.OpenedAt, v.Now)
 	form, err := record.form()
 	if err != nil {
@@ -205,6 +209,12 @@ func (p pencilRecord) form() (url.Values, error) {
 	form.Set("id", p.Key)
 	form.Set("kind", p.Type)
 	return form, nil
+}
+
+// turned says that the tablet's clock was turned, by more than it drifts.
+func (p pencilRecord) turned() bool {
+	const drift = 2000
+	return p.Jump > drift || p.Jump < -drift
 }
 
 var deviceName = regexp.MustCompile(`^tablet [0-9a-f]{8}$`)

@@ -10,6 +10,7 @@ var actNames = map[string]words.Text{
 	"run returned":                words.Say("Run returned"),
 	"run released":                words.Say("Run released"),
 	"run abandoned":               words.Say("Run abandoned"),
+	"run clock changed":           words.Say("Clock of a tablet changed"),
 	"run record set aside":        words.Say("Run record set aside"),
 	"certificate withdrawn":       words.Say("Certificate withdrawn"),
 	"unit event recorded":         words.Say("Unit event recorded"),

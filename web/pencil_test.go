@@ -123,6 +123,18 @@ func TestPencil(t *testing.T) {
 			t.Errorf("clock %+v", e.Clock)
 		}
 	})
+	t.Run("a_clock_that_was_turned_and_turned_back_proves_nothing_and_stands_on_the_record", func(t *testing.T) {
+		got := s.sends(who, s.writes("note", func(r map[string]any) { r["schema"], r["jump"] = 2, -3_600_000 }, "text", "hm"), -24*time.Hour)
+		if e := b.last(); *e.Clock.Proven || e.Note != "The tablet's clock had gone back by 60 min, or the tablet had slept." {
+			t.Errorf("%+v: %q, clock %+v", got, e.Note, e.Clock)
+		}
+		who.get(urls.Logbook(b.run)).wants(200, "had gone back by 60 min")
+		b.as("quality").get(urls.TrailPattern).wants(200, "Clock of a tablet changed", "tablet 0a1b2c3d, by -3600 s before record")
+		s.sends(who, s.writes("note", func(r map[string]any) { r["schema"], r["jump"] = 2, 1_900 }, "text", "well"), -24*time.Hour)
+		if e := b.last(); !*e.Clock.Proven || e.Note != "" {
+			t.Errorf("a clock that only drifts: %q, %+v", e.Note, e.Clock)
+		}
+	})
 	t.Run("taken_earlier_is_read_by_the_time_at_which_it_was_written", func(t *testing.T) {
 		b.pass(10 * time.Minute)
 		zone, err := time.LoadLocation("Europe/Dublin")

@@ -69,6 +69,7 @@ type Author struct {
 	Form   bool // a form: the server dates what it sends, or corrects the tablet's date
 
 	Offset   *time.Duration // the server's clock less the gateway's; nil when it did not say its own
+	JumpMS   *int64         // by how much the sender's clock was turned before it wrote this; nil when it was not
 	AfterPen string         // who holds the pen now, of what was written before it went over; else ""
 }
 

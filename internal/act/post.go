@@ -13,6 +13,7 @@ import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/ledger"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // clockSlack is how far ahead of ours a clock may be.
@@ -75,6 +76,9 @@ func (by Author) sign(e commissioning.Entry) commissioning.Entry {
 			e.Via = "logger"
 		}
 	}
+	if by.JumpMS != nil {
+		e.Note = strings.TrimSpace(e.Note + turned(*by.JumpMS))
+	}
 	if by.AfterPen != "" {
 		by.late(&e)
 	}
@@ -109,6 +113,16 @@ func corrected(e commissioning.Entry, offset time.Duration) commissioning.Entry 
 		e.CapturedAt = &at
 	}
 	return e
+}
+
+// turned is what stands on the record of an entry whose tablet's clock was
+// turned before it was written.
+func turned(ms int64) string {
+	jump, way := time.Duration(ms)*time.Millisecond, "forward"
+	if jump < 0 {
+		jump, way = -jump, "back"
+	}
+	return fmt.Sprintf(" The tablet's clock had gone %s by %s, or the tablet had slept.", way, words.Lasting(jump).In(words.English))
 }
 
 // late makes what came after the pen had gone over of unproven time, which is

@@ -20,6 +20,7 @@ type Pencil struct {
 	Previous []byte // SHA-256 of record N-1, nothing for the first
 	Body     []byte // the record as it was sent
 	OffsetMS *int64 // how far the tablet's clock was off, nil when it was never measured
+	JumpMS   *int64 // by how much that clock was turned since, nil when it went on as it should
 	App      string
 	Seen     int // seq of the newest entry that the tablet had seen
 	Entry    commissioning.Entry
@@ -43,7 +44,7 @@ type Heard struct {
 // over is stored as of unproven time: a supervisor decides whether it counts.
 // Refused it is as Record refuses.
 func (a *Acts) Hear(ctx context.Context, p commissioning.Person, run commissioning.RunID, pencil Pencil, now time.Time) (heard Heard, err error) {
-	by := Author{Person: p, Device: pencil.Device, Form: true}
+	by := Author{Person: p, Device: pencil.Device, Form: true, JumpMS: pencil.JumpMS}
 	if !isUUID(pencil.Entry.ID) {
 		return heard, problem.On("id", "This entry has no id of its own. Load the page again and enter it anew.")
 	}
@@ -71,7 +72,7 @@ func (a *Acts) Hear(ctx context.Context, p commissioning.Person, run commissioni
 			return tx.SetAside(ctx, record, pencil.Body, heard.Aside, moment(now))
 		}
 		if hearing.Outcome == "new" {
-			if err := tx.Keep(ctx, record); err != nil {
+			if err := tx.Keep(ctx, record, moment(now)); err != nil {
 				return err
 			}
 		}
@@ -89,7 +90,7 @@ func (p Pencil) record(by commissioning.Person, run commissioning.RunID) db.Tabl
 	digest := sha256.Sum256(p.Body)
 	return db.TabletRecord{
 		Run: run, Person: by.ID, Device: p.Device, N: p.N, Key: p.Entry.ID,
-		Previous: p.Previous, Digest: digest[:], OffsetMS: p.OffsetMS, App: p.App,
+		Previous: p.Previous, Digest: digest[:], OffsetMS: p.OffsetMS, JumpMS: p.JumpMS, App: p.App,
 	}
 }
 

@@ -17,6 +17,7 @@ type Offset struct {
 type Stamp struct {
 	Device time.Time // by the tablet's clock
 	Offset *Offset   // measured before, nil when the tablet had never reached the server
+	Turned bool      // the clock was turned since
 }
 
 // Corrected is the instant by the server's clock, and what stays on the record
@@ -31,7 +32,7 @@ func (s Stamp) Corrected(sending *Offset, opened, now time.Time) (time.Time, Clo
 	if s.Offset != nil {
 		at = at.Add(time.Duration(s.Offset.MS) * time.Millisecond)
 		clock.OffsetMS, clock.ErrorMS = &s.Offset.MS, new((s.Offset.RTT+1)/2)
-		proven = sending != nil && s.Offset.agrees(*sending) && !s.Device.Before(s.Offset.At) && !at.After(now.Add(clockAgrees))
+		proven = !s.Turned && sending != nil && s.Offset.agrees(*sending) && !s.Device.Before(s.Offset.At) && !at.After(now.Add(clockAgrees))
 	}
 	switch {
 	case at.After(now):

@@ -35,6 +35,7 @@ func TestStamp(t *testing.T) {
 		{"a clock that was never measured is not", stamp(time.Minute, nil), off(time.Minute, 4), nine.Add(time.Minute), false, 0, 0},
 		{"a tablet that does not say how its clock is now is not", stamp(0, off(0, 4)), nil, nine, false, 0, 2},
 		{"an instant before the measurement is not", commissioning.Stamp{Device: opened.Add(-time.Second), Offset: off(0, 4)}, off(0, 4), opened, false, 0, 2},
+		{"nor is one of a clock that was turned and turned back", commissioning.Stamp{Device: nine, Offset: off(0, 4), Turned: true}, off(0, 4), nine, false, 0, 2},
 		{"an instant to come becomes now", stamp(day, nil), off(day, 4), now, false, 0, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -12,8 +12,16 @@ const slack = 2000; // two samples that differ by more are of two clocks
 let reached = true;
 /** @type {Offset | null} */
 let offset = null;
+/** @type {number | null} how far this clock was apart from the one that nobody can turn, when it was measured last */
+let steady = null;
 /** @type {Offset | null} the newest sample, however long its way was */
 let sample = null;
+
+/** Now, by the clock that nobody can turn. */
+const mono = () => performance.timeOrigin + performance.now();
+
+/** By how much the clock was turned since it was measured. A tablet that slept looks the same. */
+const jump = () => (steady === null ? 0 : Math.round(Date.now() - mono() - steady));
 
 /** Asks for the time; false when the server can't be reached. */
 async function contact() {
@@ -37,6 +45,8 @@ async function measured(fresh) {
   const old = offset;
   const apart = old ? Math.abs(fresh.ms - old.ms) - (fresh.rtt + old.rtt) / 2 : 0;
   if (!old || apart > slack || fresh.rtt <= old.rtt || fresh.at - old.at > hour || fresh.at < old.at) offset = fresh;
+  const apartNow = Date.now() - mono();
+  if (steady === null || Math.abs(apartNow - steady) > 200) await put("meta", (steady = apartNow), "steady");
   if (offset !== old) await put("meta", offset, "offset");
   dispatchEvent(new CustomEvent("clock:measured", { detail: { old, fresh, changed: apart > slack } }));
 }

@@ -54,7 +54,7 @@ function write({ id, run: page, type, data, photo }) {
     const dev = Date.now();
     const body = JSON.stringify({
       key: id, device, n: n + 1, prev, run, type, data, by: person, revision: Number(page.dataset.revision), seen: seenSeq(),
-      dev, mono: performance.timeOrigin + performance.now(), off: offset, tab, app, schema: 1,
+      dev, mono: mono(), off: offset, jump: jump(), tab, app, schema: 2,
     });
     const digest = await sha256(body);
     /** @type {Row} */

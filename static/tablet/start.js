@@ -80,6 +80,7 @@ async function begin() {
   document.body.addEventListener("htmx:sseOpen", () => void flush());
 
   offset = (await get("meta", "offset")) ?? null;
+  steady = (await get("meta", "steady")) ?? null;
   await known;
   if (seenAt) {
     setReached(false); // until it answers

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/problem"
 )
 
 // TabletRecord is the place of one record among those that a tablet sends: what
@@ -63,4 +64,35 @@ func (r TabletRecord) args() args {
 		"run": r.Run, "person": r.Person, "device": r.Device, "n": r.N, "key": r.Key,
 		"previous": append([]byte{}, r.Previous...), "digest": r.Digest, // never null
 	}
+}
+
+// SetAsideRecord is a record that could not become an entry, as it was sent.
+type SetAsideRecord struct {
+	Key       string
+	Run       commissioning.RunID
+	RunNumber commissioning.RunNumber
+	Unit      string
+	TimeZone  string
+	Device    string
+	N         int
+	Name      string // of its writer
+	Why       string
+	StoredAt  time.Time
+	Body      []byte
+}
+
+const setAsideRecords = `
+select s.key::text, s.run_id::text as run, r.number as run_number, r.unit, si.time_zone, s.device, s.n, p.name, s.why, s.stored_at, s.body
+from set_aside s join runs r on r.id = s.run_id join sites si on si.id = r.site_id join persons p on p.id = s.person_id
+where (@all or r.site_id = any(@sites)) and (@key = '' or s.key::text = @key)
+order by s.stored_at desc, s.key limit 500`
+
+// SetAsideRecords gives what was set aside in runs that the person may read,
+// newest first: all of it, or the one with that key.
+func (d *DB) SetAsideRecords(ctx context.Context, p commissioning.Person, key string) (_ []SetAsideRecord, err error) {
+	ctx, cancel := deadline(ctx)
+	defer cancel()
+	defer problem.Wrap(&err, "SetAsideRecords(%s, %s)", p.ID, key)
+	all, sites := evidence(p)
+	return list[SetAsideRecord](ctx, d.pool, setAsideRecords, args{"key": key, "all": all, "sites": sites})
 }

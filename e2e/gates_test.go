@@ -138,7 +138,7 @@ var noScreens = []string{
 	"/unlock", // only of a screen that is locked
 	"/board/events", "/runs/{run}/events",
 	"/runs/{run}/photos/{sha256}.jpg", "/runs/{run}/logbook.json", "/runs/{run}/logbook.csv", "/recall.csv", "/trail.csv", "/trail.json",
-	"/trail/{line}/proof", "/certificates/{number}.pdf", "/certificates.zip",
+	"/trail/{line}/proof", "/set-aside/{key}.json", "/certificates/{number}.pdf", "/certificates.zip",
 	"/trust", "/trust/settlemark-authority.crt", "/trust/settlemark-authority.pem", // only with an authority of the site's own
 }
 

@@ -76,6 +76,7 @@ func screens(t *testing.T, a *app) []screen {
 		{"remove-factor", "luca", "/account/second-factors/remove?what=app", desk},
 		{"recovery-codes", "luca", "/account/recovery-codes", desk},
 		{"password", "luca", "/account/password", desk},
+		{"set-aside", "keiko", "/set-aside", desk},
 		{"trail", "luca", "/trail", desk},
 		{"instruments", "luca", "/instruments", desk},
 		{"gateways", "luca", "/gateways", desk},

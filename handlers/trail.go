@@ -31,7 +31,7 @@ func (s *Screens) ShowTrail(w http.ResponseWriter, r *http.Request) error {
 	query := r.URL.Query()
 	v := templates.TrailView{
 		Form: parts.Form{Values: query}, Query: filterQuery(query), Newer: query.Get("before") != "", Zone: f.Site.TimeZone,
-		All: p.MayAnywhere(commissioning.ReadRuns) == nil,
+		Aside: p.MayAnywhere(commissioning.ReadSetAside) == nil, All: p.MayAnywhere(commissioning.ReadRuns) == nil,
 	}
 	filter, err := trailFilter(query, f.Site.TimeZone)
 	if err == nil {

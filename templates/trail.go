@@ -47,6 +47,7 @@ type TrailView struct {
 	Newer bool       // this is not the newest page
 	Zone  string     // of the reader's site, for acts of no site
 	All   bool       // the reader sees evidence, not only registers
+	Aside bool       // the reader may see what was set aside
 }
 
 // EntrySaid says an entry by itself: what it is about, what was found, and for

@@ -165,6 +165,13 @@ func TestPencil(t *testing.T) {
 		if got := s.sends(who, odd, -24*time.Hour, "leave"); got.status != 200 || got.Aside == "" || b.entries() != before {
 			t.Errorf("%+v", got)
 		}
+		a := b.as("quality").get(urls.SetAsidePattern).wants(200, "The engineer", "tablet 0a1b2c3d", "value: thick", "left it with quality")
+		a.sound("what was set aside")
+		link, _ := a.page().Find("main a[href$='.json']").Attr("href")
+		if raw := b.as("quality").get(link); raw.body != odd || raw.status != http.StatusOK {
+			t.Errorf("%d, not what was sent: %s", raw.status, raw.body)
+		}
+		b.as("quality").get(urls.SetAsideRecord(uuid.NewString())).wants(404)
 	})
 	for name, change := range map[string]func(map[string]any){
 		"an unknown field":       func(r map[string]any) { r["role"] = "admin" },

@@ -139,6 +139,8 @@ var actions = map[string]c.Action{
 	get + urls.TrailProofPattern:     c.ReadTrail,
 	get + urls.ClausesPattern:        c.ReadRegisters,
 	get + urls.TrailPattern:          c.ReadTrail,
+	get + urls.SetAsidePattern:       c.ReadSetAside,
+	get + urls.SetAsideRecordPattern: c.ReadSetAside,
 	get + urls.TrailCSVPattern:       c.ReadTrail,
 	get + urls.TrailJSONPattern:      c.ReadTrail,
 }

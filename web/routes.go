@@ -269,6 +269,8 @@ func reviewRoutes(s *handlers.Screens) []route {
 		{method: get, pattern: urls.TrailProofPattern, do: s.TrailProof},
 		{method: get, pattern: urls.ClausesPattern, do: s.ShowClauses},
 		{method: get, pattern: urls.TrailPattern, do: s.ShowTrail},
+		{method: get, pattern: urls.SetAsidePattern, do: s.ShowSetAside},
+		{method: get, pattern: urls.SetAsideRecordPattern, do: s.SetAsideRecord},
 		{method: get, pattern: urls.TrailCSVPattern, do: s.TrailCSV},
 		{method: get, pattern: urls.TrailJSONPattern, do: s.TrailJSON},
 		{method: get, pattern: urls.WithdrawPattern, do: s.ShowWithdraw},

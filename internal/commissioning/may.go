@@ -26,6 +26,7 @@ const (
 	ReadRuns         Action = "read runs and certificates"
 	SeeBoard         Action = "see the board"
 	ReadTrail        Action = "read the audit trail"
+	ReadSetAside     Action = "read what tablets sent and no run took"
 	Withdraw         Action = "withdraw a certificate"
 	RecallLot        Action = "recall a fluid lot"
 	RecordUnitEvent  Action = "record what happened to a unit"
@@ -63,6 +64,7 @@ var permissions = map[Action]permission{
 	ReadRuns:         {[]Role{Engineer, Supervisor, Quality}, words.Say("Runs and certificates are read by engineers, supervisors and quality. Ask an administrator if you need one of these roles.")},
 	SeeBoard:         {[]Role{Supervisor, Quality}, words.Say("The board is for supervisors and quality. Your own runs are under My runs.")},
 	ReadTrail:        {Roles, words.Say("You hold no role yet. Ask an administrator to give you one.")},
+	ReadSetAside:     {[]Role{Quality}, words.Say("Only quality reads what was set aside. Tell quality the run and what you wrote.")},
 	Withdraw:         {[]Role{Quality}, words.Say("Only quality may withdraw a certificate. Tell quality the number and the reason.")},
 	RecallLot:        {[]Role{Quality}, words.Say("Only quality may search for a lot and recall it. Tell quality the fluid and the lot.")},
 	RecordUnitEvent:  {[]Role{Engineer, Supervisor}, words.Say("Only an engineer or a supervisor of this site may record what happened to a unit. Ask one of them.")},

@@ -15,3 +15,12 @@ const PencilPattern = "/runs/{run}/pencil"
 
 // Pencil takes what a tablet wrote into a run.
 func Pencil(id commissioning.RunID) string { return run(id, "/pencil") }
+
+// Patterns of what tablets sent and no run took.
+const (
+	SetAsidePattern       = "/set-aside"
+	SetAsideRecordPattern = "/set-aside/{key}.json" // as it was sent
+)
+
+// SetAsideRecord is one record as it was sent.
+func SetAsideRecord(key string) string { return SetAsidePattern + "/" + key + ".json" }

@@ -46,7 +46,7 @@ func explain(err error) error {
 	switch {
 	case errors.As(err, &pg):
 		if kind, ours := kinds[pg.Code]; ours {
-			return &problem.Error{Kind: kind, Sentence: words.Plain(pg.Message), Cause: err}
+			return &problem.Error{Kind: kind, Sentence: raised(pg.Message), Cause: err}
 		}
 		if p, known := others[pg.Code]; known {
 			return &problem.Error{Kind: p.Kind, Sentence: p.Sentence, Cause: err}

@@ -41,10 +41,11 @@ func (s *Screens) Health(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if trouble != "" { // the app serves nevertheless; who watches it should tell somebody
-		trouble += "\n"
-	}
 	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
-	_, err = w.Write([]byte("ok\n" + trouble))
+	text := "ok\n"
+	if !trouble.Empty() { // the app serves nevertheless; who watches it should tell somebody
+		text += trouble.String() + "\n"
+	}
+	_, err = w.Write([]byte(text))
 	return err
 }

@@ -18,13 +18,13 @@ type Frame struct {
 	RP      string                // the site of the person's passkeys
 	Site    commissioning.Site    // whose clock is shown
 	Now     time.Time
-	Demo    bool     // demo data: every page says so
-	Trouble string   // what keeps the log from being sealed, for those who can see to it; "" when nothing does
-	Light   string   // "glare" or ""
-	Path    string   // where to come back to after a switch
-	Scripts []string // of this screen alone, by their names under static/
-	Sheets  []string // style sheets of this screen alone
-	Bare    bool     // the screen draws its own top strip with Menu in it, and its own <main id="main">
+	Demo    bool       // demo data: every page says so
+	Trouble words.Text // what keeps the log from being sealed, for those who can see to it
+	Light   string     // "glare" or ""
+	Path    string     // where to come back to after a switch
+	Scripts []string   // of this screen alone, by their names under static/
+	Sheets  []string   // style sheets of this screen alone
+	Bare    bool       // the screen draws its own top strip with Menu in it, and its own <main id="main">
 }
 
 // Place is one item of the navigation; its label stands there.

@@ -54,24 +54,24 @@ func CheckWitnesses(lines string) error {
 // sealingLate is how long a leaf may wait before somebody should look.
 const sealingLate = time.Minute
 
-// LogTrouble says in a sentence what is wrong with the sealing of the log, ""
+// LogTrouble says in a sentence what is wrong with the sealing of the log, nothing
 // when nothing is.
-func (a *Acts) LogTrouble(ctx context.Context, now time.Time) (string, error) {
+func (a *Acts) LogTrouble(ctx context.Context, now time.Time) (words.Text, error) {
 	state, err := a.db.LogState(ctx)
 	refused := a.contradiction()
 	switch {
 	case err != nil:
-		return "", err
+		return words.Text{}, err
 	case refused != nil:
-		return "Nothing is sealed: " + refused.Error(), nil
+		return words.Say("Nothing is sealed: %s", refused.Error()), nil
 	case state.StoppedAt != nil:
-		return fmt.Sprintf("Sealing stopped since %s: %s", state.StoppedAt.Format(time.RFC3339), state.StoppedFor), nil
+		return words.Say("Sealing stopped since %s: %s", state.StoppedAt.Format(time.RFC3339), state.StoppedFor), nil
 	case state.Origin == "":
-		return "Nothing is sealed: no log is open. Start one program with a key file for the log.", nil
+		return words.Say("Nothing is sealed: no log is open. Start one program with a key file for the log."), nil
 	case state.Since != nil && now.Sub(*state.Since) > sealingLate:
-		return fmt.Sprintf("Nothing is sealed since %s. See that a program with the log's key file runs.", state.Since.Format(time.RFC3339)), nil
+		return words.Say("Nothing is sealed since %s. See that a program with the log's key file runs.", state.Since.Format(time.RFC3339)), nil
 	}
-	return "", nil
+	return words.Text{}, nil
 }
 
 // stopError says why no checkpoint may be signed.

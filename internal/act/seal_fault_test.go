@@ -284,7 +284,7 @@ func TestNewEpoch(t *testing.T) {
 		if faults := checked(t, w, lost); len(faults) > 0 {
 			t.Errorf("what was admitted is no fault: %v", faults)
 		}
-		if trouble, err := w.LogTrouble(ctx, evening); err != nil || trouble != "" {
+		if trouble, err := w.LogTrouble(ctx, evening); err != nil || !trouble.Empty() {
 			t.Errorf("%q, %v", trouble, err)
 		}
 	})

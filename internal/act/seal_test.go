@@ -171,7 +171,7 @@ func TestSealingStops(t *testing.T) {
 			}
 			trouble, err := w.LogTrouble(t.Context(), later)
 			must(t, err)
-			if !strings.HasPrefix(trouble, "Sealing stopped since ") || !strings.Contains(trouble, harm.says) {
+			if !strings.HasPrefix(trouble.String(), "Sealing stopped since ") || !strings.Contains(trouble.String(), harm.says) {
 				t.Errorf("trouble: %q", trouble)
 			}
 			w.record(run.ID, remark("the rest goes on", 2))
@@ -185,7 +185,7 @@ func TestSealingStops(t *testing.T) {
 		_, err := w.Seal(t.Context(), evening.Add(-time.Second))
 		refused(t, err, problem.Conflict)
 		w.seal(evening.Add(time.Second))
-		if trouble, err := w.LogTrouble(t.Context(), evening); err != nil || trouble != "" {
+		if trouble, err := w.LogTrouble(t.Context(), evening); err != nil || !trouble.Empty() {
 			t.Errorf("%q, %v", trouble, err)
 		}
 	})

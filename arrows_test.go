@@ -40,6 +40,7 @@ var arrows = map[string][]string{
 	"internal/provider":      {"internal/commissioning", "internal/problem", "internal/words"},
 	"internal/trust":         {"internal/durable"},
 	"internal/witness":       {"internal/durable", "internal/ledger"},
+	"internal/feed":          {"internal/durable"},
 	"internal/fsck":          {"db", "internal/commissioning", "internal/rules", "internal/ledger", "internal/problem"},
 	"internal/backup":        {"db", "internal/privatepg", "internal/fsck", "internal/certificate", "internal/ledger", "internal/problem", "internal/words"},
 	"internal/act":           {"db", "internal/durable", "internal/commissioning", "internal/rules", "internal/ledger", "internal/certificate", "internal/auth", "internal/problem", "internal/words", "internal/drafting", "internal/stamp"},

@@ -18,6 +18,7 @@ var commands = map[string]command{
 	"backup":        makeBackup,
 	"evaluate":      evaluate,
 	"export-log":    exportLog,
+	"feed":          feedReadings,
 	"fsck":          runFsck,
 	"healthz":       healthz,
 	"keys":          keys,

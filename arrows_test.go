@@ -43,10 +43,11 @@ var arrows = map[string][]string{
 	"internal/feed":          {"internal/durable"},
 	"internal/fsck":          {"db", "internal/commissioning", "internal/rules", "internal/ledger", "internal/problem"},
 	"internal/backup":        {"db", "internal/privatepg", "internal/fsck", "internal/certificate", "internal/ledger", "internal/problem", "internal/words"},
-	"internal/act":           {"db", "internal/durable", "internal/commissioning", "internal/rules", "internal/ledger", "internal/certificate", "internal/auth", "internal/problem", "internal/words", "internal/drafting", "internal/stamp"},
+	"internal/act":           {"db", "internal/durable", "internal/commissioning", "internal/rules", "internal/ledger", "internal/certificate", "internal/auth", "internal/problem", "internal/words", "internal/drafting", "internal/mail", "internal/stamp"},
 	"internal/intake":        {"internal/commissioning", "internal/problem"},
 	"internal/webhook":       {"internal/commissioning"},
-	"internal/jobs":          {"db", "internal/urls", "internal/webhook", "internal/act", "internal/ledger", "internal/witness", "internal/commissioning", "internal/problem"},
+	"internal/mail":          {},
+	"internal/jobs":          {"db", "internal/urls", "internal/mail", "internal/webhook", "internal/words", "internal/act", "internal/ledger", "internal/witness", "internal/commissioning", "internal/problem"},
 	"internal/demo":          {"internal/act", "internal/auth", "db", "internal/commissioning", "internal/measure", "internal/problem"},
 	"templates/parts":        {"internal/problem", "internal/commissioning", "internal/rules", "internal/chart", "internal/measure", "internal/urls", "internal/words", "static"},
 	"templates":              {"templates/parts", "internal/problem", "internal/drafting", "internal/commissioning", "internal/rules", "internal/chart", "internal/measure", "internal/urls", "internal/words", "static"},
@@ -61,6 +62,7 @@ var arrows = map[string][]string{
 
 	"internal/stamp/stamptest":       {}, // for tests only
 	"internal/provider/providertest": {}, // for tests only
+	"internal/mail/mailtest":         {"internal/mail"},
 }
 
 var screens = []string{

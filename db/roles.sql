@@ -22,7 +22,7 @@ begin
       'submit_run', 'read_sample', 'return_run', 'next_certificate', 'countersign_run', 'store_pdf',
       'withdraw_certificate', 'record_unit_event', 'recall_certificates', 'lot_key', 'entry_lot', 'add_procedure', 'approve_procedure',
       'reject_procedure', 'retire_procedure', 'start_draft', 'save_draft', 'discard_draft', 'submit_draft', 'note_register', 'note_change', 'code',
-      'lock_log', 'grow_log', 'seal_log', 'cosign_log', 'publish_log', 'stop_log', 'open_log', 'add_log_key', 'store_status_list', 'store_stamp',
+      'may', 'human', 'lock_log', 'grow_log', 'seal_log', 'cosign_log', 'publish_log', 'stop_log', 'open_log', 'add_log_key', 'store_status_list', 'store_stamp',
       'keep_assertion', 'let_in_until'] loop
     execute format('grant execute on function %I to %s', name, app);
   end loop;
@@ -40,6 +40,7 @@ begin
   execute 'grant insert, update (used_at, used_by, expires_at) on invites to ' || app;
   execute 'grant insert, update, delete on throttles, sessions, code_seeds, recovery_codes, passkeys, identities to ' || app;
   execute 'grant insert (run_id, key, event, at, text) on notices to ' || app;
+  execute 'grant insert, update, delete on mail_wishes to ' || app;
   execute 'grant usage on sequence person_codes, logger_codes to ' || app;
 
   -- The queue of jobs is work to do, not evidence.

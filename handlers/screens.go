@@ -14,6 +14,7 @@ import (
 	"settlemark/internal/act"
 	"settlemark/internal/provider"
 	"settlemark/internal/trust"
+	"settlemark/internal/words"
 	"settlemark/web/live"
 	"settlemark/web/session"
 )
@@ -33,6 +34,9 @@ type Screens struct {
 	PublicURL string // the site's own address, "" when it is not set
 
 	Provider *provider.Provider // through which people sign in, nil where there is none
+
+	// TryMail sends an e-mail to see whether it arrives; nil where there is no mail server.
+	TryMail func(ctx context.Context, id, to string, in words.Language) error
 
 	Authority *trust.Authority // of the site's own, for devices to install; nil where there is none
 }

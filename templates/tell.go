@@ -3,17 +3,16 @@ package templates
 import (
 	"settlemark/internal/commissioning"
 	"settlemark/internal/words"
+	"settlemark/templates/parts"
 )
 
-// tellOf are the few things that may make a noise.
-var tellOf = []struct {
-	event commissioning.Event
-	words words.Text
-}{
-	{commissioning.EventStopped, words.Say("The hold stopped, or a fault stands")},
-	{commissioning.EventCheck, words.Say("A check that you type is due")},
-	{commissioning.EventReady, words.Say("The hold is complete")},
-	{commissioning.EventWaiting, words.Say("A run waits for the second signature")},
+// TellView is how a person is told beside this device.
+type TellView struct {
+	Mail   bool                  // there is a mail server
+	Events []commissioning.Event // of which e-mails can tell
+	Form   parts.Form            // address and events, as they stand or were typed
+	Tried  words.Text            // what came of trying the address
+	Good   bool                  // it went well
 }
 
 // tellWay is one way of being told on a device, with what can be said of it there.
@@ -28,14 +27,4 @@ var tellBy = []tellWay{
 	{"buzz", words.Say("A buzz"), words.Say("Try the buzz"), words.Say("Works where the device has a motor. Try it.")},
 	{"note", words.Say("A notification"), words.Say("Try the notification"), words.Say("The browser asks you first, unless you have allowed it. Try it.")},
 	{"awake", words.Say("Keep the screen on"), words.Say("Try to keep it on"), words.Say("Works while the page of a run or the board is in front. Try it.")},
-}
-
-// toldWords are what a page says of an event.
-func toldWords(e commissioning.Event) words.Text {
-	for _, t := range tellOf {
-		if t.event == e {
-			return t.words
-		}
-	}
-	return words.Text{}
 }

@@ -27,6 +27,8 @@ var actions = map[string]c.Action{
 	get + urls.RecoveryPattern:           c.SignedIn,
 	post + urls.RecoveryPattern:          c.SignedIn,
 	get + urls.TellPattern:               c.SignedIn,
+	post + urls.TellMailPattern:          c.SignedIn,
+	post + urls.TellMailTryPattern:       c.SignedIn,
 	get + urls.PasswordPattern:           c.SignedIn,
 	post + urls.PasswordPattern:          c.SignedIn,
 	get + urls.LinkBeginPattern:          c.SignedIn,

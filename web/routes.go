@@ -130,6 +130,8 @@ func identityRoutes(s *handlers.Screens) []route {
 		{method: get, pattern: urls.RecoveryPattern, do: s.ShowRecovery},
 		{method: post, pattern: urls.RecoveryPattern, do: s.NewRecovery},
 		{method: get, pattern: urls.TellPattern, do: s.ShowTell},
+		{method: post, pattern: urls.TellMailPattern, do: s.WishMail},
+		{method: post, pattern: urls.TellMailTryPattern, do: s.TryMailAddress},
 		{method: get, pattern: urls.PasswordPattern, do: s.ShowPassword},
 		{method: post, pattern: urls.PasswordPattern, do: s.ChangePassword},
 		{method: post, pattern: urls.ReadingSettingsPattern, do: s.ChooseReading},

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"settlemark/internal/act"
+	"settlemark/internal/mail"
 	"settlemark/internal/provider"
 	"settlemark/internal/webhook"
 )
@@ -29,6 +30,7 @@ type config struct {
 	https      https            // SETTLEMARK_TLS and its kin
 	privateSrv bool             // no DATABASE_URL
 	webhooks   []webhook.Target // SETTLEMARK_WEBHOOKS: the file that names the receivers
+	mail       *mail.Server     // SETTLEMARK_SMTP_URL and its kin; nil for none
 	log        act.Log          // SETTLEMARK_LOG_KEY, SETTLEMARK_EXPORT, SETTLEMARK_WITNESSES, SETTLEMARK_TSA_URL
 
 	provider provider.Config // SETTLEMARK_OIDC_ISSUER and its kin; no issuer for none
@@ -80,6 +82,9 @@ func readConfig(env func(string) string) (config, error) {
 			return c, fmt.Errorf("SETTLEMARK_WEBHOOKS: %w", err)
 		}
 	}
+	if c.mail, err = readMail(env); err != nil {
+		return c, err
+	}
 	for _, text := range strings.FieldsFunc(env("SETTLEMARK_PROXIES"), func(r rune) bool { return r == ',' || r == ' ' }) {
 		prefix, err := netip.ParsePrefix(text)
 		if err != nil {
@@ -88,6 +93,27 @@ func readConfig(env func(string) string) (config, error) {
 		c.proxies = append(c.proxies, prefix)
 	}
 	return c, nil
+}
+
+// readMail names the mail server; its password stands in a file of its own.
+func readMail(env func(string) string) (*mail.Server, error) {
+	address := env("SETTLEMARK_SMTP_URL")
+	if address == "" {
+		return nil, nil
+	}
+	password := ""
+	if file := env("SETTLEMARK_SMTP_PASSWORD_FILE"); file != "" {
+		text, err := os.ReadFile(file) //nolint:gosec // the operator names the file
+		if err != nil {
+			return nil, fmt.Errorf("SETTLEMARK_SMTP_PASSWORD_FILE: %w", err)
+		}
+		password = strings.TrimSpace(string(text))
+	}
+	s, err := mail.Read(address, env("SETTLEMARK_SMTP_FROM"), password)
+	if err != nil {
+		return nil, fmt.Errorf("SETTLEMARK_SMTP_URL, SETTLEMARK_SMTP_FROM: %w", err)
+	}
+	return &s, nil
 }
 
 // readLog says how the log is kept: its key, its copy, its witnesses and who

@@ -84,6 +84,9 @@ func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) err
 		return err
 	}
 	screens.Check = checks.check
+	if mail := c.post(); mail != nil {
+		screens.TryMail = mail.Try
+	}
 	screens.DemoSeed, screens.PublicURL, screens.Authority = opening.signIns.Seed, c.publicURL, guard.authority
 	if c.provider.Issuer != "" {
 		screens.Provider = provider.New(c.provider, nil)
@@ -94,7 +97,7 @@ func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) err
 	}
 	opening.print(stdout, doors.on.Addr(), c, guard.authority)
 
-	work := background(ctx, store.db, acts, hub, c.hooks(doors.on.Addr()), log, opening.simulate)
+	work := background(ctx, store.db, acts, hub, c.hooks(doors.on.Addr()), c.post(), log, opening.simulate)
 	if guard.config != nil {
 		work.all.Go(func() { guard.watch(work.ctx, c.https.host, log) })
 	}
@@ -126,6 +129,7 @@ func openActs(ctx context.Context, c config, d *db.DB, log *slog.Logger) (*act.A
 	for _, w := range c.webhooks {
 		acts.Webhooks = append(acts.Webhooks, act.Webhook{Name: w.Name, Events: w.Events})
 	}
+	acts.Mail = c.mail != nil
 	if err := acts.OpenLog(ctx, time.Now()); err != nil {
 		log.Error("SEALING STOPPED", "error", err.Error()) // everything else goes on
 	}
@@ -154,7 +158,7 @@ func (b *backgroundWork) stop() {
 	b.all.Wait()
 }
 
-func background(ctx context.Context, d *db.DB, acts *act.Acts, hub *live.Hub, hooks jobs.Webhooks, log *slog.Logger, simulate bool) *backgroundWork {
+func background(ctx context.Context, d *db.DB, acts *act.Acts, hub *live.Hub, hooks jobs.Webhooks, mail *jobs.Mail, log *slog.Logger, simulate bool) *backgroundWork {
 	ctx, cancel := context.WithCancel(ctx)
 	b := &backgroundWork{ctx: ctx, cancel: cancel}
 	start := func(name string, do func() error) {
@@ -167,7 +171,7 @@ func background(ctx context.Context, d *db.DB, acts *act.Acts, hub *live.Hub, ho
 	start("listen", func() error { return d.Listen(ctx, hub.Mark, hub.MarkAll) })
 	start("seal", func() error { jobs.Seal(ctx, acts, sealEvery, time.Now, log); return nil })
 	start("witness", func() error { jobs.Witness(ctx, acts, witnessEvery, log); return nil })
-	start("jobs", func() error { return workJobs(ctx, d, acts, hooks, log) })
+	start("jobs", func() error { return workJobs(ctx, d, acts, hooks, mail, log) })
 	start("watch the site key", func() error { watchSiteKey(ctx, acts.Signers[0], log); return nil })
 	if simulate {
 		start("simulate", func() error { return demo.Simulate(ctx, acts, d, time.Now) })
@@ -176,11 +180,11 @@ func background(ctx context.Context, d *db.DB, acts *act.Acts, hub *live.Hub, ho
 }
 
 // workJobs works the queue of jobs, which all processes share.
-func workJobs(ctx context.Context, d *db.DB, acts *act.Acts, hooks jobs.Webhooks, log *slog.Logger) error {
+func workJobs(ctx context.Context, d *db.DB, acts *act.Acts, hooks jobs.Webhooks, mail *jobs.Mail, log *slog.Logger) error {
 	driver, done, err := d.JobDriver(ctx)
 	if err != nil {
 		return err
 	}
 	defer done()
-	return jobs.Run(ctx, driver, acts, hooks, time.Now, log)
+	return jobs.Run(ctx, driver, acts, hooks, mail, time.Now, log)
 }

@@ -26,6 +26,14 @@ func (c config) hooks(listens net.Addr) jobs.Webhooks {
 	return jobs.Webhooks{Sender: webhook.New(own, time.Now), Targets: c.webhooks, Site: c.publicURL}
 }
 
+// post is the way of e-mails, nil where there is no mail server.
+func (c config) post() *jobs.Mail {
+	if c.mail == nil {
+		return nil
+	}
+	return &jobs.Mail{Server: *c.mail, Site: c.publicURL}
+}
+
 // addresses are what a host and port mean on the network; none for a socket in
 // the file system. Where the program listens on every address, its port counts
 // on each of this machine.

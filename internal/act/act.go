@@ -35,6 +35,8 @@ type Acts struct {
 	Signers certificate.Signers
 	// Webhooks are told of events.
 	Webhooks []Webhook
+	// Mail says that there is a mail server; without one nobody is told by e-mail.
+	Mail bool
 	// Log says how the log is kept; the zero value seals nothing.
 	Log Log
 

@@ -36,6 +36,15 @@ type WebhookJob struct {
 	Notice commissioning.Notice `json:"notice"`
 }
 
+// MailJob tells one person of one notice by e-mail.
+type MailJob struct {
+	Person commissioning.PersonID `json:"person"`
+	Notice commissioning.Notice   `json:"notice"`
+}
+
+// Kind names the job in the queue.
+func (MailJob) Kind() string { return "mail" }
+
 // Kind names the job in the queue.
 func (LookJob) Kind() string { return "look" }
 
@@ -44,8 +53,8 @@ func (WebhookJob) Kind() string { return "webhook" }
 
 // Look tells of what happened in a run and was not told before: it keeps a
 // notice, which every open page of the run shows and sounds, and leaves a job for
-// each webhook in the same transaction, so that however many processes look, each
-// is told once. Where time alone brings the next event it leaves a job to look
+// each webhook and each reader of e-mails in the same transaction, so that however
+// many processes look, each is told once. Where time alone brings the next event it leaves a job to look
 // again then.
 func (a *Acts) Look(ctx context.Context, run commissioning.RunID, now time.Time) error {
 	book, err := a.db.StreamBook(ctx, run)
@@ -79,6 +88,17 @@ func (a *Acts) tell(ctx context.Context, tx *db.Tx, n commissioning.Notice) erro
 	for _, w := range a.Webhooks {
 		if w.wants(n.Event) {
 			if err := tx.Enqueue(ctx, WebhookJob{Target: w.Name, Notice: n}); err != nil {
+				return err
+			}
+		}
+	}
+	if a.Mail {
+		readers, err := tx.MailReaders(ctx, n.Run, n.Event)
+		if err != nil {
+			return err
+		}
+		for _, p := range readers {
+			if err := tx.Enqueue(ctx, MailJob{Person: p, Notice: n}); err != nil {
 				return err
 			}
 		}

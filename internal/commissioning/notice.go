@@ -1,6 +1,10 @@
 package commissioning
 
-import "time"
+import (
+	"time"
+
+	"settlemark/internal/words"
+)
 
 // Event is one of the few things of a run that somebody is told of at once.
 // Everything else stands on the board.
@@ -15,6 +19,21 @@ const (
 
 // Events are all of them, in the order in which pages list them.
 var Events = []Event{EventStopped, EventCheck, EventReady, EventWaiting}
+
+// Words are what people are told.
+func (e Event) Words() words.Text {
+	switch e {
+	case EventStopped:
+		return words.Say("The hold stopped, or a fault stands")
+	case EventCheck:
+		return words.Say("A check that you type is due")
+	case EventReady:
+		return words.Say("The hold is complete")
+	case EventWaiting:
+		return words.Say("A run waits for the second signature")
+	}
+	return words.Plain(string(e))
+}
 
 // Moment is one occurrence of an event. Its key names it within the run, so
 // that it is told once however often the run is looked at.

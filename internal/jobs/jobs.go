@@ -25,7 +25,7 @@ const (
 )
 
 // Run works the queue until the context ends.
-func Run(ctx context.Context, driver *riverpgxv5.Driver, acts *act.Acts, hooks Webhooks, now func() time.Time, log *slog.Logger) error {
+func Run(ctx context.Context, driver *riverpgxv5.Driver, acts *act.Acts, hooks Webhooks, mail *Mail, now func() time.Time, log *slog.Logger) error {
 	all := river.NewWorkers()
 	river.AddWorker(all, &issue{acts: acts})
 	river.AddWorker(all, &issueMissing{acts: acts})
@@ -33,6 +33,7 @@ func Run(ctx context.Context, driver *riverpgxv5.Driver, acts *act.Acts, hooks W
 	river.AddWorker(all, &stamp{acts: acts, now: now, log: log})
 	river.AddWorker(all, &look{acts: acts, now: now})
 	river.AddWorker(all, &deliver{hooks: hooks, now: now, log: log})
+	river.AddWorker(all, &post{acts: acts, mail: mail, now: now, log: log})
 	periodic := []*river.PeriodicJob{
 		every(10*time.Minute, act.IssueMissingJob{}),
 		every(time.Minute, act.StatusListJob{}), // a list grows old by itself

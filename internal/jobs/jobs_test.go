@@ -29,10 +29,10 @@ import (
 // process works the queue of a database as one more program, until it is ended.
 func process(t *testing.T, d *dbtest.Database) (end func()) {
 	t.Helper()
-	return processAt(t, d, jobs.Webhooks{}, time.Now)
+	return processAt(t, d, jobs.Webhooks{}, nil, time.Now)
 }
 
-func processAt(t *testing.T, d *dbtest.Database, hooks jobs.Webhooks, now func() time.Time) (end func()) {
+func processAt(t *testing.T, d *dbtest.Database, hooks jobs.Webhooks, letters *jobs.Mail, now func() time.Time) (end func()) {
 	t.Helper()
 	log := slog.New(slog.DiscardHandler)
 	own, err := db.Open(t.Context(), d.AppURL, log)
@@ -43,10 +43,11 @@ func processAt(t *testing.T, d *dbtest.Database, hooks jobs.Webhooks, now func()
 	var work sync.WaitGroup
 	work.Go(func() {
 		acts := act.New(own, log, authtest.Secrets())
+		acts.Mail = letters != nil
 		for _, target := range hooks.Targets {
 			acts.Webhooks = append(acts.Webhooks, act.Webhook{Name: target.Name, Events: target.Events})
 		}
-		if err := jobs.Run(ctx, driver, acts, hooks, now, log); err != nil {
+		if err := jobs.Run(ctx, driver, acts, hooks, letters, now, log); err != nil {
 			t.Errorf("the queue: %v", err)
 		}
 	})
@@ -178,9 +179,9 @@ func TestTold(t *testing.T) {
 	sender := webhook.New(nil, time.Now)
 	sender.Refuse = func(netip.AddrPort) error { return nil } // the receiver is on this machine
 	hooks := jobs.Webhooks{Sender: sender, Site: "https://site.example", Targets: []webhook.Target{{Name: "light", URL: receiver.URL, Secret: secret, Plain: true}}}
-	soon := func() time.Time { return submitted.Add(time.Minute) }
+	soon := func() time.Time { return submitted.Add(4 * time.Second) }
 	for range 2 {
-		processAt(t, d, hooks, soon)
+		processAt(t, d, hooks, nil, soon)
 	}
 	must(t, d.InTx(t.Context(), func(tx *db.Tx) error {
 		for range 10 {

@@ -34,6 +34,8 @@ const (
 	RecoveryPattern       = "/account/recovery-codes"
 	PasswordPattern       = "/account/password"
 	TellPattern           = "/account/tell"
+	TellMailPattern       = "/account/tell/mail"
+	TellMailTryPattern    = "/account/tell/mail/try"
 	EndSessionPattern     = "/account/sessions/end"
 	ChallengePattern      = "/passkey-challenge" // for a passkey to answer, at sign-in and when one is made
 	PasskeySignInPattern  = "/sign-in/passkey"

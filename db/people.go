@@ -10,7 +10,7 @@ import (
 )
 
 const persons = `
-select p.id, p.name, p.login, p.disabled_at, p.language,
+select p.id, p.name, p.login, p.disabled_at, p.language, p.units,
   array(select g.role from grants g where g.person_id = p.id order by g.role, g.site_id nulls first) as roles,
   array(select coalesce(g.site_id, 0) from grants g where g.person_id = p.id order by g.role, g.site_id nulls first) as sites
 from persons p
@@ -23,12 +23,13 @@ type personRow struct {
 	Login      string
 	DisabledAt *time.Time
 	Language   string
+	Units      string
 	Roles      []string
 	Sites      []int64
 }
 
 func (r personRow) person() commissioning.Person {
-	p := commissioning.Person{ID: r.ID, Name: r.Name, Login: r.Login, DisabledAt: r.DisabledAt, Language: r.Language}
+	p := commissioning.Person{ID: r.ID, Name: r.Name, Login: r.Login, DisabledAt: r.DisabledAt, Language: r.Language, Units: r.Units}
 	for i, role := range r.Roles {
 		p.Grants = append(p.Grants, commissioning.Grant{
 			Role: commissioning.Role(role), Site: commissioning.SiteID(r.Sites[i]),
@@ -137,11 +138,12 @@ func (t *Tx) DisablePerson(ctx context.Context, id commissioning.PersonID, now t
 	return t.exec(ctx, disablePerson, args{"id": id, "now": now})
 }
 
-const setLanguage = `update persons set language = @language where id = @id`
+const setReading = `update persons set language = @language, units = @units where id = @id`
 
-// SetLanguage says in which language a person reads; "" is that of their site.
-func (t *Tx) SetLanguage(ctx context.Context, id commissioning.PersonID, language string) error {
-	return t.exec(ctx, setLanguage, args{"id": id, "language": language})
+// SetReading says in which language and with which local units a person reads;
+// "" is that of their site.
+func (t *Tx) SetReading(ctx context.Context, id commissioning.PersonID, language, units string) error {
+	return t.exec(ctx, setReading, args{"id": id, "language": language, "units": units})
 }
 
 // All who are the same as the first become the same as the second.
@@ -157,7 +159,7 @@ func (t *Tx) Join(ctx context.Context, id, same commissioning.PersonID) error {
 }
 
 const samePersons = `
-select p.id, p.name, p.login, p.disabled_at, p.language, '{}'::text[] as roles, '{}'::bigint[] as sites
+select p.id, p.name, p.login, p.disabled_at, p.language, p.units, '{}'::text[] as roles, '{}'::bigint[] as sites
 from persons p join persons one on one.id = @id
 where coalesce(p.same_as, p.id) = coalesce(one.same_as, one.id) and p.id <> one.id order by p.name, p.id`
 

@@ -27,13 +27,13 @@ begin
     execute format('grant execute on function %I to %s', name, app);
   end loop;
 
-  execute 'grant insert (name, address, time_zone, paper, language, demo), update (name, address, time_zone, paper, language) on sites to ' || app;
+  execute 'grant insert (name, address, time_zone, paper, language, units, demo), update (name, address, time_zone, paper, language, units) on sites to ' || app;
   execute 'grant insert (site_id, name), update (name) on lines, benches to ' || app;
   execute 'grant insert, update (name, position, base, figures) on fluids to ' || app;
   execute 'grant insert (site_id, code, name, serial, quantity, uncertainty, unit, k, due), '
     'update (name, serial, quantity, uncertainty, unit, k, due) on instruments to ' || app;
   execute 'grant insert, update (line_id, serial, ink, makeup) on units to ' || app;
-  execute 'grant insert (name, login), update (name, password, wrong_proofs, disabled_at, same_as, language) on persons to ' || app;
+  execute 'grant insert (name, login), update (name, password, wrong_proofs, disabled_at, same_as, language, units) on persons to ' || app;
   execute 'grant insert, delete on grants, logger_units to ' || app;
   execute 'grant insert (name, site_id, quantities), update (name, quantities) on loggers to ' || app;
   execute 'grant insert (id, logger_id, scope, token_hash, made_at, expires_at), update (ended_at, used_at, offset_ms) on logger_tokens to ' || app;

@@ -8,7 +8,7 @@ import (
 )
 
 const sites = `
-select id, name, address, time_zone, paper, language, demo from sites
+select id, name, address, time_zone, paper, language, units, demo from sites
 where @id::bigint is null or id = @id order by name`
 
 // Sites gives every site; their names are no secret to people who sign in.
@@ -33,17 +33,17 @@ func (t *Tx) Site(ctx context.Context, id commissioning.SiteID) (commissioning.S
 }
 
 const insertSite = `
-insert into sites (name, address, time_zone, paper, language, demo)
-values (@name, @address, @time_zone, @paper, @language, @demo) returning id`
+insert into sites (name, address, time_zone, paper, language, units, demo)
+values (@name, @address, @time_zone, @paper, @language, @units, @demo) returning id`
 
 const updateSite = `
-update sites set name = @name, address = @address, time_zone = @time_zone, paper = @paper, language = @language
+update sites set name = @name, address = @address, time_zone = @time_zone, paper = @paper, language = @language, units = @units
 where id = @id returning id`
 
 // SaveSite adds the site when its ID is 0, else changes it. Whether it is demo
 // is settled when it is added.
 func (t *Tx) SaveSite(ctx context.Context, s commissioning.Site) (commissioning.SiteID, error) {
-	a := args{"name": s.Name, "address": s.Address, "time_zone": s.TimeZone, "paper": s.Paper, "language": s.Language}
+	a := args{"name": s.Name, "address": s.Address, "time_zone": s.TimeZone, "paper": s.Paper, "language": s.Language, "units": s.Units}
 	if s.ID == 0 {
 		a["demo"] = s.Demo
 		return value[commissioning.SiteID](ctx, t.tx, insertSite, a)

@@ -27,7 +27,7 @@ func (s *Screens) Account(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	v := templates.AccountView{Sites: sites, Provider: s.Provider.Label(), Linked: linked, Reading: parts.Form{Values: url.Values{"language": {p.Language}}}}
+	v := templates.AccountView{Sites: sites, Provider: s.Provider.Label(), Linked: linked, Reading: parts.Form{Values: url.Values{"language": {p.Language}, "units": {p.Units}}}}
 	for _, o := range open {
 		v.Sessions = append(v.Sessions, templates.SessionLine{
 			Device: o.Device, Agent: o.Agent, Since: o.Since, SeenAt: o.SeenAt, Here: o.Device == session.Device(r),
@@ -38,11 +38,11 @@ func (s *Screens) Account(w http.ResponseWriter, r *http.Request) error {
 
 // ChooseReading keeps how a person reads pages.
 func (s *Screens) ChooseReading(w http.ResponseWriter, r *http.Request) error {
-	form, err := decodeForm(r, "language")
+	form, err := decodeForm(r, "language", "units")
 	if err != nil {
 		return err
 	}
-	if err := s.Acts.ChooseLanguage(r.Context(), session.Person(r), form.Get("language")); err != nil {
+	if err := s.Acts.ChooseReading(r.Context(), session.Person(r), form.Get("language"), form.Get("units")); err != nil {
 		return err
 	}
 	return respond.Redirect(w, r, urls.AccountPattern)

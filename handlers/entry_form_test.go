@@ -56,3 +56,21 @@ func TestTakenEarlier(t *testing.T) {
 		})
 	}
 }
+
+// A number is typed with a comma or a point, whatever language the page is in,
+// and stored with a point.
+func TestDecimalIsReadWithEitherMark(t *testing.T) {
+	for typed, want := range map[string]string{
+		"4.52": "4.52", "4,52": "4.52", "-0,5": "-0.5", "250": "250", "4,50": "4.50",
+		"1,234.5": "can be read in two ways", "1.234,5": "can be read in two ways", "1,2,3": "can be read in two ways", "1.2.3": "can be read in two ways",
+		"4,5e2": "is no number", "four": "is no number", ",": "is no number", "": "Type the value",
+	} {
+		got, err := handlers.DecimalField(url.Values{"value": {typed}}, "value", "the value")
+		if err != nil {
+			got = err.Error()
+		}
+		if got != want && (err == nil || !strings.Contains(got, want)) {
+			t.Errorf("%q: %q, wants %q", typed, got, want)
+		}
+	}
+}

@@ -14,3 +14,6 @@ var TakenAt = takenAt
 
 // LogbookRows is the table of a logbook, for tests that make up the book.
 func LogbookRows(book db.Book, now time.Time) [][]string { return logbookRows(book, now) }
+
+// DecimalField is decimalField, for tests.
+var DecimalField = decimalField

@@ -31,7 +31,7 @@ func (s *Screens) Framed(next http.Handler) http.Handler {
 				}
 			}
 		}
-		reader := words.Reader{Language: language(r, f)}
+		reader := words.Reader{Language: language(r, f), Units: localUnits(f)}
 		next.ServeHTTP(w, r.WithContext(words.For(respond.WithFrame(r.Context(), f), reader)))
 	})
 }
@@ -46,6 +46,14 @@ func language(r *http.Request, f templates.Frame) words.Language {
 		return own
 	}
 	return languageOf(f.Site)
+}
+
+// localUnits are the person's own choice, else that of their site.
+func localUnits(f templates.Frame) string {
+	if f.Person != nil && f.Person.Units != "" {
+		return f.Person.Units
+	}
+	return f.Site.Units
 }
 
 // languageOf a site is English unless it chose another.

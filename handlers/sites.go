@@ -31,7 +31,7 @@ func (s *Screens) sites() register[commissioning.Site] {
 			Lead: words.Say("Every time on a page or a certificate is written in the time of its site."),
 		},
 		place: templates.Sites, read: commissioning.ManageSites, manage: commissioning.ManageSites,
-		fields: []string{"name", "address", "time_zone", "paper", "language"},
+		fields: []string{"name", "address", "time_zone", "paper", "language", "units"},
 		list: func(ctx context.Context, _ commissioning.Person) ([]commissioning.Site, error) {
 			return s.DB.Sites(ctx)
 		},
@@ -40,12 +40,12 @@ func (s *Screens) sites() register[commissioning.Site] {
 			return plain(v.Name, v.Address, v.TimeZone, v.Paper, languageOf(v).Name())
 		},
 		values: func(v commissioning.Site) url.Values {
-			return url.Values{"name": {v.Name}, "address": {v.Address}, "time_zone": {v.TimeZone}, "paper": {v.Paper}, "language": {string(languageOf(v))}}
+			return url.Values{"name": {v.Name}, "address": {v.Address}, "time_zone": {v.TimeZone}, "paper": {v.Paper}, "language": {string(languageOf(v))}, "units": {v.Units}}
 		},
 		decode: func(form url.Values, stored commissioning.Site) (commissioning.Site, error) {
 			return commissioning.Site{
 				ID: stored.ID, Demo: stored.Demo, Name: form.Get("name"), Address: form.Get("address"),
-				TimeZone: form.Get("time_zone"), Paper: form.Get("paper"), Language: form.Get("language"),
+				TimeZone: form.Get("time_zone"), Paper: form.Get("paper"), Language: form.Get("language"), Units: form.Get("units"),
 			}, nil
 		},
 		save: func(ctx context.Context, p commissioning.Person, v commissioning.Site) error {
@@ -59,6 +59,7 @@ func (s *Screens) sites() register[commissioning.Site] {
 				{Name: "time_zone", Label: words.Say("Time zone"), Hint: words.Say("By its place name, such as Europe/Dublin or America/Chicago."), Required: true, Mono: true, MaxLength: 60},
 				{Name: "paper", Label: words.Say("Paper for certificates"), Required: true, Options: []parts.Option{{Value: "A4", Label: words.Plain("A4")}, {Value: "Letter", Label: words.Plain("Letter")}}},
 				{Name: "language", Label: words.Say("Language of certificates, and of people who chose none"), Required: true, Options: parts.Languages()},
+				{Name: "units", Label: words.Say("Local units in brackets, for people who chose none"), Options: parts.LocalUnits()},
 			}
 		},
 	}

@@ -75,7 +75,7 @@ func (v RunView) Answer(e commissioning.Entry) words.Text {
 	case e.Kind == commissioning.KindLoad:
 		return loadWords(e)
 	case e.Kind == commissioning.KindDrain:
-		return words.Say("%s mL into %s", words.Number(e.VolumeML), e.Container)
+		return words.Say("%s into %s", withUnit(e.VolumeML, "mL"), e.Container)
 	case e.Kind == commissioning.KindPhoto:
 		return words.Say("photo")
 	case e.Kind == commissioning.KindStart:
@@ -99,7 +99,7 @@ func (v RunView) ShortAnswer(e commissioning.Entry) words.Text {
 	case commissioning.KindLoad:
 		return words.Say("%s, %s %%", e.Fluid, words.Number(e.LevelPercent))
 	case commissioning.KindDrain:
-		return words.Say("%s mL", words.Number(e.VolumeML))
+		return withUnit(e.VolumeML, "mL")
 	}
 	return v.Answer(e)
 }

@@ -65,9 +65,10 @@ func judged(ctx context.Context, sentence words.Text) string {
 	return measure.Signs(parts.Say(ctx, sentence))
 }
 
-// withUnit is a value that was recorded, in the unit that was recorded.
+// withUnit is a value that was recorded, in the unit that was recorded, with the
+// reader's own beside it.
 func withUnit(value, unit string) words.Text {
-	return words.Say("%s %s", words.Number(value), measure.Sign(unit))
+	return words.Say("%s", parts.Amount{Value: value, Unit: unit})
 }
 
 func percentText(value string) words.Text { return words.Say("%s %%", words.Number(value)) }

@@ -4,6 +4,8 @@ import (
 	"net/http"
 	"strings"
 	"testing"
+
+	"settlemark/internal/urls"
 )
 
 // A person reads in the language they chose, else in that of their site; who is
@@ -38,4 +40,44 @@ func TestLanguage(t *testing.T) {
 	reads("de", "the site's language")
 	choose("en", http.StatusSeeOther)
 	reads("en-GB", "English chosen at a German site")
+}
+
+// Local units stand in brackets behind what was recorded, which they leave as it
+// is; a person's own choice goes before that of their site.
+func TestLocalUnits(t *testing.T) {
+	s := newBench(t)
+	b := s.as("engineer")
+	s.start(b)
+	s.send(b, urls.Reading(s.run, "viscosity"), "reading", "value", "6,10").taken()
+	book := func() string { return b.get(urls.Logbook(s.run)).text() }
+	export := func() string {
+		_, entries, _ := strings.Cut(b.get(urls.LogbookJSON(s.run)).body, `"entries"`)
+		return entries
+	}
+	before := export()
+	choose := func(units string, status int) {
+		t.Helper()
+		if a := b.post("/account/reading", "language", "", "units", units); a.status != status {
+			t.Errorf("choosing %q answers %d, wants %d", units, a.status, status)
+		}
+	}
+	said := func(what string, brackets bool) {
+		t.Helper()
+		if text := book(); strings.Contains(text, "(6.10 cP)") != brackets || !strings.Contains(text, "6.10 mPa·s") {
+			t.Errorf("%s: brackets are %v: %s", what, !brackets, text)
+		}
+	}
+	said("nothing chosen", false)
+	choose("us", http.StatusSeeOther)
+	said("chosen", true)
+	choose("furlong", http.StatusUnprocessableEntity)
+	said("after a refusal", true)
+	choose("", http.StatusSeeOther)
+	s.change("update settlemark.sites set units = 'bar'")
+	said("the site's", true)
+	choose("si", http.StatusSeeOther)
+	said("none chosen at such a site", false)
+	if export() != before || before == "" {
+		t.Error("the export changed with what is shown")
+	}
 }

@@ -2,6 +2,7 @@ package act
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -68,7 +69,7 @@ func (a *Acts) SaveSite(ctx context.Context, p commissioning.Person, v commissio
 	if v.Paper != "A4" && v.Paper != "Letter" {
 		return v, problem.On("paper", "The paper is A4 or Letter. Choose one.")
 	}
-	if err := knownLanguage(v.Language); err != nil {
+	if err := errors.Join(knownLanguage(v.Language), knownUnits(v.Units)); err != nil {
 		return v, err
 	}
 	saved := v

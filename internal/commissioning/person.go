@@ -28,6 +28,7 @@ type Person struct {
 	Login      string
 	DisabledAt *time.Time
 	Language   string // code of the language they read, "" for that of their site
+	Units      string // set of local units beside those of records, "" for that of their site
 	Grants     []Grant
 }
 

@@ -10,6 +10,7 @@ type Site struct {
 	TimeZone string // IANA name
 	Paper    string // "A4" or "Letter"
 	Language string // code, of its certificates and of whoever chose none; "" is English
+	Units    string // set of local units on pages, for whoever chose none; "" is none
 	Demo     bool   // demo data: pages and certificates say so
 }
 

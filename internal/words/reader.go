@@ -5,6 +5,7 @@ import "context"
 // Reader is how somebody reads pages.
 type Reader struct {
 	Language Language
+	Units    string // the set of local units that stand beside those of records
 }
 
 type readerKey struct{}
@@ -22,3 +23,6 @@ func ReaderOf(ctx context.Context) Reader {
 	}
 	return Reader{Language: English}
 }
+
+// Key is the same for all who read alike.
+func (r Reader) Key() string { return string(r.Language) + " " + r.Units }

@@ -77,15 +77,21 @@ func (t Text) IsZero() bool { return t.Empty() }
 func (t Text) Equal(u Text) bool { return t.String() == u.String() }
 
 // In is the text in a language. What a catalogue lacks is said in English.
-func (t Text) In(l Language) string {
-	format := t.format(l)
+func (t Text) In(l Language) string { return t.For(Reader{Language: l}) }
+
+// For is the text for a reader, with what depends on more than their language.
+func (t Text) For(r Reader) string {
+	format := t.format(r.Language)
 	if len(t.args) == 0 {
 		return format
 	}
 	args := make([]any, len(t.args))
 	for i, arg := range t.args {
-		if local, ok := arg.(interface{ In(Language) string }); ok {
-			arg = local.In(l)
+		switch said := arg.(type) {
+		case interface{ For(Reader) string }:
+			arg = said.For(r)
+		case interface{ In(Language) string }:
+			arg = said.In(r.Language)
 		}
 		args[i] = arg
 	}

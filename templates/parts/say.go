@@ -23,7 +23,7 @@ func Tn(ctx context.Context, count int, one, other string, args ...any) string {
 
 // Say says what came as a text.
 func Say(ctx context.Context, text words.Text) string {
-	return text.In(words.ReaderOf(ctx).Language)
+	return text.For(words.ReaderOf(ctx))
 }
 
 // Num writes a stored decimal with the reader's decimal mark.

@@ -1,11 +1,11 @@
 // Package live sends what changed to every screen that watches: one stream of
-// server-sent events per screen, one rendering per process, change and
-// language.
+// server-sent events per screen, one rendering per process, change and way of
+// reading.
 //
 // A watched thing (a run, or the board of somebody's sites) keeps only its
 // newest pieces, so a slow screen gets fewer and newer pictures and is never
 // cut off. Pieces go to every screen of a site: nothing in them may depend on
-// who looks, but for the language. The package is handed its render functions and knows no database.
+// who looks, but for how they read. The package is handed its render functions and knows no database.
 package live
 
 import (
@@ -104,7 +104,7 @@ func (h *Hub) MarkAll() {
 // may read it. Too many streams are Busy.
 func (h *Hub) ServeRun(w http.ResponseWriter, r *http.Request, run commissioning.RunID, by Watcher) error {
 	reader := words.ReaderOf(r.Context())
-	return h.serve(w, r, by, runKey(run)+string(reader.Language), false, func(ctx context.Context) ([]Piece, error) {
+	return h.serve(w, r, by, runKey(run)+reader.Key(), false, func(ctx context.Context) ([]Piece, error) {
 		return h.render.Run(words.For(ctx, reader), run)
 	})
 }
@@ -112,12 +112,12 @@ func (h *Hub) ServeRun(w http.ResponseWriter, r *http.Request, run commissioning
 // ServeBoard streams the board of the sites that the reader reads.
 func (h *Hub) ServeBoard(w http.ResponseWriter, r *http.Request, reader commissioning.Person, by Watcher) error {
 	how := words.ReaderOf(r.Context())
-	return h.serve(w, r, by, boardKey(reader)+string(how.Language), true, func(ctx context.Context) ([]Piece, error) {
+	return h.serve(w, r, by, boardKey(reader)+how.Key(), true, func(ctx context.Context) ([]Piece, error) {
 		return h.render.Board(words.For(ctx, how), reader)
 	})
 }
 
-// A key ends with the language of its pieces.
+// A key ends with how its pieces are read.
 func runKey(run commissioning.RunID) string { return "run " + string(run) + " " }
 
 // boardKey is the same for everybody who reads the same sites.

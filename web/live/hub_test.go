@@ -20,6 +20,7 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 	"settlemark/web/live"
 )
 
@@ -441,5 +442,44 @@ func TestBoardTopics(t *testing.T) {
 		if n := w.rendered.Load(); n != 3 {
 			t.Errorf("%d renderings for three sets of sites", n)
 		}
+	})
+}
+
+// Whoever reads alike shares a rendering; another language, or other local units,
+// is one more.
+func TestEveryReaderGetsTheirLanguage(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		ctx, end := context.WithCancel(t.Context())
+		var rendered atomic.Int64
+		hub := live.New(live.Renderers{Run: func(ctx context.Context, _ commissioning.RunID) ([]live.Piece, error) {
+			rendered.Add(1)
+			return []live.Piece{{Name: "lead", HTML: words.Say("Sign out").For(words.ReaderOf(ctx))}}, nil
+		}}, time.Now, slog.New(slog.DiscardHandler))
+		var all sync.WaitGroup
+		watch := func(r words.Reader) *screen {
+			s := &screen{header: http.Header{}}
+			request := httptest.NewRequest(http.MethodGet, "/", nil).WithContext(words.For(ctx, r))
+			all.Go(func() { _ = hub.ServeRun(s, request, "a", always()) })
+			return s
+		}
+		english, german := words.Reader{Language: words.English}, words.Reader{Language: words.German}
+		screens := map[string][]*screen{"Sign out": {watch(english), watch(english)}, "Abmelden": {watch(german), watch(german)}}
+		screens["Sign out"] = append(screens["Sign out"], watch(words.Reader{Language: words.English, Units: "us"}))
+		time.Sleep(time.Second)
+		for want, of := range screens {
+			for _, s := range of {
+				if !strings.Contains(s.got(), "data: "+want+"\n") {
+					t.Errorf("a screen that reads %q got %q", want, s.got())
+				}
+			}
+		}
+		before := rendered.Load()
+		hub.Mark("a")
+		time.Sleep(time.Second)
+		if n := rendered.Load() - before; n != 3 {
+			t.Errorf("%d renderings of a change for three ways of reading", n)
+		}
+		end()
+		all.Wait()
 	})
 }

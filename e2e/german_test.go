@@ -33,7 +33,7 @@ func TestGerman(t *testing.T) {
 			b.open(s.path)
 			b.ask("the page has its fonts", "ready")
 			if s.name == "de-reading" {
-				b.types("in mPa·s", "4,7")
+				b.types("Ink viscosity, in mPa·s", "4,7")
 				b.sees("4,7 speichern", "Im Band")
 			}
 			g := gate{t, b, s.path}

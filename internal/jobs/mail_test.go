@@ -42,7 +42,7 @@ func TestLetters(t *testing.T) {
 			must(t, acts.WishMail(t.Context(), p, p.Login+"@plant.example", act.MailEvents))
 		}
 	}
-	must(t, acts.ChooseLanguage(t.Context(), by["anwen"], "de"))
+	must(t, acts.ChooseReading(t.Context(), by["anwen"], "de", ""))
 
 	desk := mailtest.Open(t, false, "451 later")
 	soon := func() time.Time { return submitted.Add(4 * time.Second) }

@@ -118,5 +118,8 @@ func differing(want, got string) string {
 			}
 		}
 	}
+	if out.Len() == 0 {
+		return "the same lines in another order"
+	}
 	return out.String()
 }

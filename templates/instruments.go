@@ -2,9 +2,9 @@ package templates
 
 import (
 	"settlemark/internal/commissioning"
-	"settlemark/internal/measure"
 	"settlemark/internal/urls"
 	"settlemark/internal/words"
+	"settlemark/templates/parts"
 )
 
 // MeasuredWith lists the instruments that the run names, as they stood when it
@@ -12,7 +12,8 @@ import (
 func (v RunView) MeasuredWith() []Evidence {
 	var out []Evidence
 	for _, i := range v.Exam.Instruments {
-		e := Evidence{"met", words.Plain(i.Code), words.Plain(i.Name + ", serial " + i.Serial + ", " + string(i.Quantity) + ": " + measure.Signs(i.UncertaintyInWords().String()) + "; calibration due " + i.Due), urls.Logbook(v.Run.ID)}
+		e := Evidence{"met", words.Plain(i.Code), words.Say("%s, serial %s, %s: %s; calibration due %s",
+			i.Name, i.Serial, i.QuantityName(), parts.Signs(i.UncertaintyInWords()), i.Due), urls.Logbook(v.Run.ID)}
 		switch {
 		case i.Overdue != nil:
 			e.Icon, e.Detail, e.URL = "look", words.Say("%s, overdue", e.Detail), v.entryURL(i.Overdue.Seq)
@@ -32,17 +33,20 @@ func (v RunView) overdueNow(i commissioning.Instrument) bool {
 }
 
 // InstrumentLine is what the run's page has room for.
-type InstrumentLine struct{ Icon, Name, Detail string }
+type InstrumentLine struct {
+	Icon, Code   string
+	What, Detail words.Text
+}
 
 // InstrumentLines are the same for the run's page.
 func (v RunView) InstrumentLines() []InstrumentLine {
 	var out []InstrumentLine
 	for _, i := range v.Exam.Instruments {
-		line := InstrumentLine{"met", i.Code + ", " + string(i.Quantity), "due " + i.Due}
+		line := InstrumentLine{"met", i.Code, i.QuantityName(), words.Say("due %s", i.Due)}
 		if i.Overdue != nil || v.overdueNow(i.Instrument) {
-			line.Icon, line.Detail = "look", i.Due+", overdue"
+			line.Icon, line.Detail = "look", words.Say("%s, overdue", i.Due)
 		} else if i.Coarse != nil {
-			line.Icon, line.Detail = "look", "less sure than needed"
+			line.Icon, line.Detail = "look", words.Say("less sure than needed")
 		}
 		out = append(out, line)
 	}

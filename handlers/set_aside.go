@@ -1,10 +1,12 @@
 package handlers
 
 import (
+	"bytes"
 	"encoding/json"
 	"net/http"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/go-chi/chi/v5"
 
@@ -67,6 +69,6 @@ func (s *Screens) SetAsideRecord(w http.ResponseWriter, r *http.Request) error {
 	}
 	w.Header().Set("Content-Type", "application/json")
 	w.Header().Set("Content-Disposition", `attachment; filename="`+records[0].Key+`.json"`)
-	_, _ = w.Write(records[0].Body) // a reader that went away is no fault of ours
+	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(records[0].Body))
 	return nil
 }

@@ -1,7 +1,6 @@
 package templates
 
 import (
-	"strings"
 	"time"
 
 	"settlemark/internal/commissioning"
@@ -36,11 +35,4 @@ func GrantTicks(grants []commissioning.Grant) []string {
 		out = append(out, g.Code())
 	}
 	return out
-}
-
-func sentenceCase(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
 }

@@ -84,7 +84,7 @@ func (h *Hub) open(w http.ResponseWriter, r *http.Request) stream {
 	header.Set("Content-Type", "text/event-stream; charset=utf-8")
 	header.Set("Cache-Control", "no-store")
 	header.Set("Content-Security-Policy", "default-src 'none'") // no page; the long one of pages weighs as much as a change
-	header.Set("X-Accel-Buffering", "no") // a proxy in between may not hold it back
+	header.Set("X-Accel-Buffering", "no")                       // a proxy in between may not hold it back
 	header.Add("Vary", "Accept-Encoding")
 	s := stream{out: w, control: http.NewResponseController(w), now: h.now, epoch: h.epoch}
 	for coding := range strings.SplitSeq(r.Header.Get("Accept-Encoding"), ",") {

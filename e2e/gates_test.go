@@ -135,8 +135,9 @@ var noScreens = []string{
 	"/", // leads to the first place of whoever asks
 	"/log/policy.txt", "/log/checkpoint", "/log/status", "/log/{epoch}/checkpoint", "/log/{epoch}/tile/*",
 	"/sign-in/provider", "/sign-in/provider/callback", "/account/provider/begin", "/account/provider", "/account/provider/unlink", // only with a provider
-	"/unlock", // only of a screen that is locked
-	"/board/events", "/runs/{run}/events",
+	"/unlock",    // only of a screen that is locked
+	"/hall/open", // leads to /hall, once
+	"/board/events", "/hall/events", "/runs/{run}/events",
 	"/runs/{run}/photos/{sha256}.jpg", "/runs/{run}/logbook.json", "/runs/{run}/logbook.csv", "/recall.csv", "/trail.csv", "/trail.json",
 	"/trail/{line}/proof", "/set-aside/{key}.json", "/certificates/{number}.pdf", "/certificates.zip",
 	"/trust", "/trust/settlemark-authority.crt", "/trust/settlemark-authority.pem", // only with an authority of the site's own

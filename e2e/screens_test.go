@@ -3,6 +3,7 @@ package e2e_test
 import (
 	"encoding/json"
 	"fmt"
+	"net/http"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -11,6 +12,7 @@ import (
 
 	"github.com/PuerkitoBio/goquery"
 	"github.com/chromedp/chromedp"
+	"github.com/google/uuid"
 )
 
 // pictures of each screen and each page of a certificate, for people to look at.
@@ -79,6 +81,8 @@ func screens(t *testing.T, a *app) []screen {
 		{"set-aside", "keiko", "/set-aside", desk},
 		{"trail", "luca", "/trail", desk},
 		{"instruments", "luca", "/instruments", desk},
+		{"hall-screens", "luca", "/screens", desk},
+		{"hall", hallLogin, "/hall", desk},
 		{"gateways", "luca", "/gateways", desk},
 		{"gateway", "luca", visitAs(t, a, "luca").link("/gateways", "main a[href^='/gateways/']"), desk},
 
@@ -142,6 +146,28 @@ func screens(t *testing.T, a *app) []screen {
 	}
 }
 
+// hallLogin stands for a screen that hangs in a hall, where nobody signs in.
+const hallLogin = "hall"
+
+// hallCookie is what a screen has whose link was opened.
+func hallCookie(t *testing.T, a *app) *http.Cookie {
+	t.Helper()
+	luca := visitAs(t, a, "luca")
+	made := luca.send("/screens", url.Values{
+		"name": {"Over line 1"}, "site": {"1"}, "days": {"30"}, "nonce": {uuid.NewString()},
+		"password": {a.password}, "code": {a.code(t, "luca")},
+	})
+	link, err := url.Parse(made.document().Find(".code-once").Text())
+	if err != nil || link.RawQuery == "" {
+		t.Fatalf("no link: %d %s", made.status, made.body)
+	}
+	opened, err := http.ParseSetCookie(visit(t, a).get(link.RequestURI()).header.Get("Set-Cookie"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return opened
+}
+
 // link is the address of the first link that a page has for a selector.
 func (v *visitor) link(page, selector string) string {
 	v.t.Helper()
@@ -166,11 +192,16 @@ func TestScreens(t *testing.T) {
 	}
 	all := screens(t, a)
 	valid := validator(t)
-	for _, login := range []string{"", "luca", "marit", "yusuf", "anwen", "keiko"} {
+	for _, login := range []string{"", "luca", "marit", "yusuf", "anwen", "keiko", hallLogin} {
 		t.Run("as "+login, func(t *testing.T) {
 			t.Parallel()
 			b, v := takeTablet(t, a, true), visit(t, a)
-			if login != "" {
+			switch login {
+			case "":
+			case hallLogin:
+				v.cookie = hallCookie(t, a)
+				b.carries(v.cookie)
+			default:
 				v = visitAs(t, a, login)
 				b.carries(v.cookie)
 			}

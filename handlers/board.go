@@ -53,6 +53,26 @@ const wrongProofsShown = 24 * time.Hour
 
 func (s *Screens) board(ctx context.Context, p commissioning.Person) (templates.BoardView, error) {
 	now := s.Now()
+	board, err := s.tiles(ctx, p, now)
+	if err != nil {
+		return board, err
+	}
+	if board.Told, err = newest(s.DB.BoardNotice(ctx, p)); err != nil {
+		return board, err
+	}
+	tried, err := s.DB.WrongProofs(ctx, p, now.Add(-wrongProofsShown))
+	if err != nil {
+		return board, err
+	}
+	for _, t := range tried {
+		board.TriedAs(t.Name, t.At, now)
+	}
+	return board.Sorted(), nil
+}
+
+// tiles is every unit of the sites that the person reads, and what comes of its
+// state.
+func (s *Screens) tiles(ctx context.Context, p commissioning.Person, now time.Time) (templates.BoardView, error) {
 	rows, err := s.DB.Board(ctx, p)
 	if err != nil {
 		return templates.BoardView{}, err
@@ -62,9 +82,6 @@ func (s *Screens) board(ctx context.Context, p commissioning.Person) (templates.
 		return templates.BoardView{}, err
 	}
 	var board templates.BoardView
-	if board.Told, err = newest(s.DB.BoardNotice(ctx, p)); err != nil {
-		return templates.BoardView{}, err
-	}
 	for _, row := range rows {
 		stands, released := standing[row.Unit.Tag]
 		if row.Book == nil {
@@ -76,14 +93,7 @@ func (s *Screens) board(ctx context.Context, p commissioning.Person) (templates.
 		}
 		board.Live(row.Unit, viewOf(*row.Book, now))
 	}
-	tried, err := s.DB.WrongProofs(ctx, p, now.Add(-wrongProofsShown))
-	if err != nil {
-		return templates.BoardView{}, err
-	}
-	for _, t := range tried {
-		board.TriedAs(t.Name, t.At, now)
-	}
-	return board.Sorted(), nil
+	return board, nil
 }
 
 // standing gives the valid release of each unit that has one today.

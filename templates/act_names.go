@@ -30,6 +30,8 @@ var actNames = map[string]words.Text{
 	"logger saved":                words.Say("Logger saved"),
 	"logger token made":           words.Say("Logger token made"),
 	"logger token ended":          words.Say("Logger token ended"),
+	"hall screen made":            words.Say("Hall screen made"),
+	"hall screen ended":           words.Say("Hall screen ended"),
 	"change proposed":             words.Say("Change proposed"),
 	"person added":                words.Say("Person added"),
 	"roles changed":               words.Say("Roles changed"),

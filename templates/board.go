@@ -27,7 +27,7 @@ type BoardView struct {
 type Tile struct {
 	Name   string // of the live fragment
 	Tag    string
-	URL    string
+	URL    string // "" for a tile that leads nowhere
 	Look   Look
 	Word   words.Text // beside the shape, empty for a quiet tile
 	Number string     // minutes left in the hold
@@ -146,14 +146,17 @@ func (b BoardView) Count(look Look) int {
 
 // BoardPieces are the parts of the board that change, by the names of their elements.
 func BoardPieces(b BoardView) []Piece {
-	out := []Piece{
+	return append([]Piece{
 		{"told", Told(b.Told)},
 		{"waiting", BoardWaiting(b)},
 		{"trouble", BoardTrouble(b)},
 		{"tried", BoardTried(b)},
 		{"ending", BoardEnding(b)},
 		{"legend", BoardLegend(b)},
-	}
+	}, tilePieces(b)...)
+}
+
+func tilePieces(b BoardView) (out []Piece) {
 	for _, t := range b.Tiles {
 		out = append(out, Piece{t.Name, BoardTile(t)})
 	}

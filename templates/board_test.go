@@ -1,6 +1,7 @@
 package templates_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -158,5 +159,26 @@ func TestReviewSignature(t *testing.T) {
 	v.WhyNot = words.Say("You worked on this run. Someone else must sign.")
 	if !v.Opens().Equal(v.WhyNot) {
 		t.Errorf("for a contributor it opens %q", v.Opens())
+	}
+}
+
+// What a hall reads has neither links nor who does what.
+func TestHallNamesNobody(t *testing.T) {
+	v := tell(t).until("Settle").view(80)
+	at := v.Now
+	v.Run.State, v.Run.SubmittedAt = commissioning.Submitted, &at
+	name := v.Name(string(v.Run.Pen))
+	board := boarded(v)
+	if !strings.Contains(board.Waiting[0].Cause.String(), name) {
+		t.Fatalf("the board itself says %q", board.Waiting[0].Cause)
+	}
+	var shown strings.Builder
+	for _, p := range templates.HallPieces(board.ForHall()) {
+		if err := p.Body.Render(t.Context(), &shown); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if text := shown.String(); strings.Contains(text, name) || strings.Contains(text, "href") || strings.Count(text, "waits for a person") < 2 {
+		t.Errorf("the hall reads %s", text)
 	}
 }

@@ -47,6 +47,7 @@ const (
 	Gateways     Place = "Gateways"
 	Proposals    Place = "Proposals"
 	Sites        Place = "Sites"
+	HallScreens  Place = "Hall screens"
 	People       Place = "People"
 	Account      Place = "Account"
 )
@@ -75,6 +76,7 @@ var navigation = []navItem{
 	{Gateways, words.Say("Gateways"), urls.GatewaysPattern, commissioning.ManageRegisters},
 	{Proposals, words.Say("Proposals"), urls.ProposalsPattern, commissioning.ReadRegisters},
 	{Sites, words.Say("Sites"), urls.SitesPattern, commissioning.ManageSites},
+	{HallScreens, words.Say("Hall screens"), urls.HallScreensPattern, commissioning.ManageScreens},
 	{People, words.Say("People"), urls.PeoplePattern, commissioning.ManagePeople},
 }
 

@@ -40,21 +40,21 @@ func scopeWords(s commissioning.TokenScope) words.Text {
 }
 
 // stands says whether a token is good now, and until when.
-func (v GatewayView) stands(t commissioning.LoggerToken, zone string) words.Text {
+func stands(ended *time.Time, expires, now time.Time, zone string) words.Text {
 	switch {
-	case t.EndedAt != nil:
-		return words.Say("Ended %s", parts.DayMinute(*t.EndedAt, zone))
-	case !t.StandsAt(v.Now):
-		return words.Say("Ran out %s", parts.DayMinute(t.ExpiresAt, zone))
+	case ended != nil:
+		return words.Say("Ended %s", parts.DayMinute(*ended, zone))
+	case !now.Before(expires):
+		return words.Say("Ran out %s", parts.DayMinute(expires, zone))
 	}
-	return words.Say("Good until %s", parts.DayMinute(t.ExpiresAt, zone))
+	return words.Say("Good until %s", parts.DayMinute(expires, zone))
 }
 
-func used(t commissioning.LoggerToken, zone string) words.Text {
-	if t.UsedAt == nil {
+func used(at *time.Time, zone string) words.Text {
+	if at == nil {
 		return words.Say("Never")
 	}
-	return words.Plain(parts.DayMinute(*t.UsedAt, zone))
+	return words.Plain(parts.DayMinute(*at, zone))
 }
 
 // clockWords says how far the gateway's clock is off; a positive offset is a

@@ -63,6 +63,10 @@ var actions = map[string]c.Action{
 	get + urls.SitesPattern:         c.ManageSites,
 	post + urls.SitesPattern:        c.ManageSites,
 
+	get + urls.HallScreensPattern:    c.ManageScreens,
+	post + urls.HallScreensPattern:   c.ManageScreens,
+	post + urls.HallScreenEndPattern: c.ManageScreens,
+
 	get + urls.PeoplePattern:         c.ManagePeople,
 	post + urls.PeoplePattern:        c.ManagePeople,
 	get + urls.PersonPattern:         c.ManagePeople,

@@ -174,6 +174,9 @@ func frameRoutes(s *handlers.Screens) []route {
 		{method: post, pattern: urls.ProposalsPattern, do: s.Propose},
 		{method: get, pattern: urls.SitesPattern, do: s.ShowSites},
 		{method: post, pattern: urls.SitesPattern, do: s.SaveSite},
+		{method: get, pattern: urls.HallScreensPattern, do: s.ShowHallScreens},
+		{method: post, pattern: urls.HallScreensPattern, do: s.MakeHallScreen},
+		{method: post, pattern: urls.HallScreenEndPattern, do: s.EndHallScreen},
 	}
 }
 
@@ -254,6 +257,9 @@ func reviewRoutes(s *handlers.Screens) []route {
 	return []route{
 		{method: get, pattern: urls.BoardPattern, do: s.ShowBoard},
 		{method: get, pattern: urls.BoardEventsPattern, do: s.BoardEvents, locked: true},
+		{method: get, pattern: urls.HallPattern, do: s.ShowHall, open: true},
+		{method: get, pattern: urls.HallOpenPattern, do: s.OpenHall, open: true},
+		{method: get, pattern: urls.HallEventsPattern, do: s.HallEvents, open: true},
 		{method: get, pattern: urls.ReviewPattern, do: s.ShowReview},
 		{method: post, pattern: urls.SamplePattern, do: s.ReadSample},
 		{method: post, pattern: urls.RulingPattern, do: s.RuleOnEntry},

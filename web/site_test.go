@@ -57,7 +57,7 @@ func newSite(t *testing.T, proxies ...netip.Prefix) *site {
 	s.adminProof = s.proof
 	s.acts = act.New(s.db.DB, log, authtest.Secrets())
 	s.screens = &handlers.Screens{DB: s.db.DB, Acts: s.acts, Sessions: session.New(s.db.DB, respond.Error), Now: time.Now, Log: log, Demo: true}
-	s.screens.Live = live.New(live.Renderers{Run: s.screens.RunPieces, Board: s.screens.BoardPieces}, time.Now, log)
+	s.screens.Live = live.New(live.Renderers{Run: s.screens.RunPieces, Board: s.screens.BoardPieces, Hall: s.screens.HallPieces}, time.Now, log)
 	s.server = httptest.NewTLSServer(web.Handler(s.screens, web.Config{Proxies: proxies}))
 	t.Cleanup(s.server.Close)
 	t.Cleanup(s.screens.Live.Close)

@@ -142,7 +142,7 @@ func screens(d *db.DB, acts *act.Acts, log *slog.Logger, demoData bool) (*handle
 	s := &handlers.Screens{
 		DB: d, Acts: acts, Sessions: session.New(d, respond.Error), Now: time.Now, Log: log, Demo: demoData,
 	}
-	s.Live = live.New(live.Renderers{Run: s.RunPieces, Board: s.BoardPieces}, time.Now, log)
+	s.Live = live.New(live.Renderers{Run: s.RunPieces, Board: s.BoardPieces, Hall: s.HallPieces}, time.Now, log)
 	return s, s.Live
 }
 

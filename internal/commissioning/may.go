@@ -40,6 +40,7 @@ const (
 	ManageSites      Action = "change sites"
 	ManagePeople     Action = "change people and roles"
 	ManageTokens     Action = "make and end the tokens of gateways"
+	ManageScreens    Action = "make and end the screens of halls"
 )
 
 // permission is a row of the table action × role; runActions adds state and
@@ -78,6 +79,7 @@ var permissions = map[Action]permission{
 	ManageSites:      {[]Role{Administrator}, words.Say("Only an administrator may change sites. Ask one to do it.")},
 	ManagePeople:     {[]Role{Administrator}, words.Say("Only an administrator may see and change people and roles. Ask one to do it.")},
 	ManageTokens:     {[]Role{Administrator}, words.Say("Only an administrator may make and end the tokens of gateways. Ask one to do it.")},
+	ManageScreens:    {[]Role{Administrator}, words.Say("Only an administrator may make and end the screens of halls. Ask one to do it.")},
 }
 
 // Relation is what a person has to do with a run.

@@ -41,6 +41,8 @@ if (document.querySelector("[sse-connect]")) {
 	};
 	document.body.addEventListener("htmx:sseOpen", (event) => {
 		event.detail.source.addEventListener("beat", beat);
+		// A screen in the hall that is shut out shows nothing any more.
+		event.detail.source.addEventListener("over", () => document.querySelector(".hall") && location.reload());
 	});
 	document.body.addEventListener("htmx:sseMessage", compare);
 	// A stream begins with every piece; what stands there already stays there.

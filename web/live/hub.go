@@ -2,7 +2,7 @@
 // server-sent events per screen, one rendering per process, change and way of
 // reading.
 //
-// A watched thing (a run, or the board of somebody's sites) keeps only its
+// A watched thing (a run, the board of somebody's sites, or of a hall) keeps only its
 // newest pieces, so a slow screen gets fewer and newer pictures and is never
 // cut off. Pieces go to every screen of a site: nothing in them may depend on
 // who looks, but for how they read. The package is handed its render functions and knows no database.
@@ -39,13 +39,14 @@ type Piece struct{ Name, HTML string }
 // Watcher is the screen of one stream.
 type Watcher struct {
 	Session string                     // whose streams are counted together
-	Still   func(context.Context) bool // asked at every beat; the stream ends with the first no
+	Still   func(context.Context) bool // asked at every beat and at every Ask; the stream ends with the first no
 }
 
 // Renderers make the pieces of a page as they are now.
 type Renderers struct {
 	Run   func(ctx context.Context, run commissioning.RunID) ([]Piece, error)
 	Board func(ctx context.Context, reader commissioning.Person) ([]Piece, error)
+	Hall  func(ctx context.Context, site commissioning.SiteID) ([]Piece, error)
 }
 
 // Hub holds everything that is being watched.
@@ -62,7 +63,8 @@ type Hub struct {
 	mu       sync.Mutex
 	streams  int
 	sessions map[string]int    // streams of each
-	topics   map[string]*topic // "run …", "board …"
+	topics   map[string]*topic // "run …", "board …", "hall …"
+	asked    chan struct{}     // closed when every stream is to ask whether it may go on, then replaced
 }
 
 // New makes a hub.
@@ -71,7 +73,7 @@ func New(render Renderers, now func() time.Time, log *slog.Logger) *Hub {
 	_, _ = rand.Read(epoch[:]) // never fails since Go 1.24
 	h := &Hub{
 		render: render, now: now, log: log, epoch: hex.EncodeToString(epoch[:]),
-		done: make(chan struct{}), sessions: map[string]int{}, topics: map[string]*topic{},
+		done: make(chan struct{}), sessions: map[string]int{}, topics: map[string]*topic{}, asked: make(chan struct{}),
 	}
 	h.close = sync.OnceFunc(func() { close(h.done) })
 	return h
@@ -79,6 +81,20 @@ func New(render Renderers, now func() time.Time, log *slog.Logger) *Hub {
 
 // Close ends every stream; the server calls it when it shuts down.
 func (h *Hub) Close() { h.close() }
+
+// Ask has every stream ask at once whether its screen may still watch.
+func (h *Hub) Ask() {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	close(h.asked)
+	h.asked = make(chan struct{})
+}
+
+func (h *Hub) nextAsked() <-chan struct{} {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.asked
+}
 
 // Mark says that the run changed: its screens and every board look again.
 func (h *Hub) Mark(run commissioning.RunID) {
@@ -114,6 +130,14 @@ func (h *Hub) ServeBoard(w http.ResponseWriter, r *http.Request, reader commissi
 	how := words.ReaderOf(r.Context())
 	return h.serve(w, r, by, boardKey(reader)+how.Key(), true, func(ctx context.Context) ([]Piece, error) {
 		return h.render.Board(words.For(ctx, how), reader)
+	})
+}
+
+// ServeHall streams the board of a site to a screen in its hall.
+func (h *Hub) ServeHall(w http.ResponseWriter, r *http.Request, site commissioning.SiteID, by Watcher) error {
+	how := words.ReaderOf(r.Context())
+	return h.serve(w, r, by, fmt.Sprint("hall ", site, " ", how.Key()), true, func(ctx context.Context) ([]Piece, error) {
+		return h.render.Hall(words.For(ctx, how), site)
 	})
 }
 

@@ -37,6 +37,7 @@ func (h *Hub) serve(w http.ResponseWriter, r *http.Request, by Watcher, key stri
 	seen := h.version(r.Header.Get("Last-Event-ID"))
 	beat := time.NewTicker(beatEvery)
 	defer beat.Stop()
+	asked := h.nextAsked()
 	for {
 		now := t.since(seen)
 		if len(now.newer) > 0 && (!s.pieces(now.newer, now.version) || !s.beat(now)) {
@@ -46,7 +47,12 @@ func (h *Hub) serve(w http.ResponseWriter, r *http.Request, by Watcher, key stri
 		select {
 		case <-now.next:
 		case <-beat.C:
-			if !by.Still(r.Context()) || !s.beat(t.since(seen)) {
+			if s.over(r.Context(), by) || !s.beat(t.since(seen)) {
+				return nil
+			}
+		case <-asked:
+			asked = h.nextAsked()
+			if s.over(r.Context(), by) {
 				return nil
 			}
 		case <-r.Context().Done():
@@ -116,6 +122,15 @@ func (s stream) pieces(pieces []Piece, version uint64) bool {
 		out.WriteString("\n")
 	}
 	return s.write(out.String())
+}
+
+// over says whether the screen may watch no more, and tells it so.
+func (s stream) over(ctx context.Context, by Watcher) bool {
+	if by.Still(ctx) {
+		return false
+	}
+	s.write("event: over\ndata:\n\n")
+	return true
 }
 
 // beat tells the time, and since when what it shows has been so.

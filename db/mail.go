@@ -46,19 +46,12 @@ func (t *Tx) EndMailWish(ctx context.Context, p commissioning.PersonID) error {
 	return t.exec(ctx, endMailWish, args{"person": p})
 }
 
-// Whoever works on the run is told of it, and those supervisors of its site who
-// could countersign it: a part in it, here as there, is that of the human being.
 const mailReaders = `
-select w.person_id from mail_wishes w join persons p on p.id = w.person_id
-  cross join (select id, site_id from runs where id = @run::text::uuid) as r
-  cross join lateral (select exists (select 1 from contributors c where c.run_id = r.id and human(c.person_id) = human(p.id)) as took_part) as t
-where p.disabled_at is null and @event = any(w.events)
-  and (@event in ('stopped', 'check', 'ready') and t.took_part and may(p.id, 'engineer', r.site_id)
-    or @event in ('stopped', 'waiting') and not t.took_part and may(p.id, 'supervisor', r.site_id))
-order by w.person_id`
+select w.person_id from notices n join mail_wishes w on w.person_id = any(n.people) and n.event = any(w.events)
+where n.id = @notice order by w.person_id`
 
-// MailReaders gives who is to be told of an event of a run by e-mail.
-func (t *Tx) MailReaders(ctx context.Context, run commissioning.RunID, e commissioning.Event) (_ []commissioning.PersonID, err error) {
-	defer problem.Wrap(&err, "MailReaders(%s, %s)", run, e)
-	return column[commissioning.PersonID](ctx, t.tx, mailReaders, args{"run": run, "event": e})
+// MailReaders gives who of those whom a notice concerns is to be told of it by e-mail.
+func (t *Tx) MailReaders(ctx context.Context, notice int64) (_ []commissioning.PersonID, err error) {
+	defer problem.Wrap(&err, "MailReaders(%d)", notice)
+	return column[commissioning.PersonID](ctx, t.tx, mailReaders, args{"notice": notice})
 }

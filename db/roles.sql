@@ -40,7 +40,7 @@ begin
   execute 'grant insert (id, name, site_id, token_hash, made_at, expires_at), update (token_hash, opened_at, ended_at, used_at) on hall_screens to ' || app;
   execute 'grant insert, update (used_at, used_by, expires_at) on invites to ' || app;
   execute 'grant insert, update, delete on throttles, sessions, code_seeds, recovery_codes, passkeys, identities to ' || app;
-  execute 'grant insert (run_id, key, event, at, text) on notices to ' || app;
+  execute 'grant insert (run_id, key, event, at, text, people) on notices to ' || app;
   execute 'grant insert, update, delete on mail_wishes to ' || app;
   execute 'grant usage on sequence person_codes, logger_codes to ' || app;
 

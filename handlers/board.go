@@ -57,7 +57,7 @@ func (s *Screens) board(ctx context.Context, p commissioning.Person) (templates.
 	if err != nil {
 		return board, err
 	}
-	if board.Told, err = newest(s.DB.BoardNotice(ctx, p)); err != nil {
+	if board.Told, err = s.DB.BoardNotices(ctx, p); err != nil {
 		return board, err
 	}
 	tried, err := s.DB.WrongProofs(ctx, p, now.Add(-wrongProofsShown))

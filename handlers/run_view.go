@@ -34,7 +34,7 @@ func (s *Screens) runView(r *http.Request) (templates.RunView, error) {
 	if v.Newer, err = s.DB.NewerRevision(r.Context(), v.Procedure.Key, v.Procedure.Revision); err != nil {
 		return templates.RunView{}, err
 	}
-	if v.Told, err = s.newestNotice(r.Context(), v.Run.ID); err != nil {
+	if v.Told, err = s.DB.RunNotices(r.Context(), v.Run.ID); err != nil {
 		return templates.RunView{}, err
 	}
 	v.Viewer = &p
@@ -95,7 +95,7 @@ func (s *Screens) RunPieces(ctx context.Context, id commissioning.RunID) ([]live
 		return nil, err
 	}
 	v := viewOf(book, s.Now())
-	if v.Told, err = s.newestNotice(ctx, id); err != nil {
+	if v.Told, err = s.DB.RunNotices(ctx, id); err != nil {
 		return nil, err
 	}
 	return rendering(ctx, templates.RunPieces(v))

@@ -15,6 +15,7 @@ import (
 	"settlemark/internal/provider"
 	"settlemark/internal/trust"
 	"settlemark/internal/words"
+	"settlemark/templates"
 	"settlemark/web/live"
 	"settlemark/web/session"
 )
@@ -37,6 +38,11 @@ type Screens struct {
 
 	// TryMail sends an e-mail to see whether it arrives; nil where there is no mail server.
 	TryMail func(ctx context.Context, id, to string, in words.Language) error
+
+	// Receivers of webhooks that the operator's file names; TryWebhook delivers a
+	// test to one and gives the status with which it did not take it, else 0.
+	Receivers  []templates.Receiver
+	TryWebhook func(ctx context.Context, id, target string, at time.Time) (status int, err error)
 
 	Authority *trust.Authority // of the site's own, for devices to install; nil where there is none
 }

@@ -1,9 +1,9 @@
 package handlers
 
 import (
-	"context"
 	"net/http"
 	"net/url"
+	"slices"
 
 	"settlemark/db"
 	"settlemark/internal/act"
@@ -61,10 +61,46 @@ func (s *Screens) TryMailAddress(w http.ResponseWriter, r *http.Request) error {
 	case to == "":
 		return problem.New(problem.Conflict, "You have given no e-mail address. Save one first.")
 	}
+	if err := s.Acts.MayTry(r.Context(), session.Person(r), "mail", s.Now()); err != nil {
+		return err
+	}
 	v.Tried, v.Good = words.Say("The mail server has taken an e-mail to %s. Look whether it arrives.", to), true
 	if err := s.TryMail(r.Context(), newID(), to, words.ReaderOf(r.Context()).Language); err != nil {
 		s.Log.WarnContext(r.Context(), "an e-mail that was to be tried was not sent", "cause", err)
 		v.Tried, v.Good = words.Say("No e-mail went out. Check the address, and ask whoever keeps the server to look into its log."), false
+	}
+	return s.tellPage(w, r, v)
+}
+
+// TryReceiver delivers a test to a receiver of webhooks and says what it answered.
+func (s *Screens) TryReceiver(w http.ResponseWriter, r *http.Request) error {
+	p := session.Person(r)
+	if err := p.MayAnywhere(commissioning.TryWebhooks); err != nil {
+		return err
+	}
+	form, err := decodeForm(r, "target")
+	if err != nil {
+		return err
+	}
+	target := form.Get("target")
+	if !slices.ContainsFunc(s.Receivers, func(t templates.Receiver) bool { return t.Name == target }) {
+		return problem.On("target", "There is no such receiver. Load the page again.")
+	}
+	if err := s.Acts.MayTry(r.Context(), p, "webhook", s.Now()); err != nil {
+		return err
+	}
+	v, err := s.tellView(r)
+	if err != nil {
+		return err
+	}
+	switch status, err := s.TryWebhook(r.Context(), newID(), target, s.Now()); {
+	case err == nil:
+		v.TriedHook, v.Good = words.Say("%s has taken a test.", target), true
+	case status != 0:
+		v.TriedHook = words.Say("%s was reached and answered with status %d, so it did not take the test. Ask whoever keeps it.", target, status)
+	default:
+		s.Log.WarnContext(r.Context(), "a webhook that was to be tried was not delivered", "target", target, "cause", err)
+		v.TriedHook = words.Say("%s was not reached, or gave no whole answer within 5 s. Check its address in the operator’s file, and look into the server’s log.", target)
 	}
 	return s.tellPage(w, r, v)
 }
@@ -75,6 +111,9 @@ func noMail() error {
 
 func (s *Screens) tellView(r *http.Request) (templates.TellView, error) {
 	v := templates.TellView{Mail: s.TryMail != nil, Events: act.MailEvents}
+	if session.Person(r).MayAnywhere(commissioning.TryWebhooks) == nil {
+		v.Receivers = s.Receivers
+	}
 	wish, err := s.DB.MailWish(r.Context(), session.Person(r).ID, 0)
 	if problem.KindOf(err) == problem.NotFound {
 		wish, err = db.MailWish{Events: act.MailEvents}, nil
@@ -92,16 +131,4 @@ func tellFrame(r *http.Request) templates.Frame {
 
 func (s *Screens) tellPage(w http.ResponseWriter, r *http.Request, v templates.TellView) error {
 	return respond.HTML(w, r, http.StatusOK, templates.TellPage(tellFrame(r), v))
-}
-
-// newestNotice gives the newest notice of a run, nil when there is none.
-func (s *Screens) newestNotice(ctx context.Context, run commissioning.RunID) (*commissioning.Notice, error) {
-	return newest(s.DB.RunNotice(ctx, run))
-}
-
-func newest(n commissioning.Notice, err error) (*commissioning.Notice, error) {
-	if problem.KindOf(err) == problem.NotFound {
-		return nil, nil
-	}
-	return &n, err
 }

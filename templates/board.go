@@ -15,7 +15,7 @@ import (
 
 // BoardView is every unit of the reader's sites at one instant.
 type BoardView struct {
-	Told    *commissioning.Notice // the newest for whoever watches, nil when there is none
+	Told    []commissioning.Notice // the newest
 	Tiles   []Tile
 	Waiting []QueueRow // oldest first
 	Trouble []QueueRow // oldest first

@@ -26,7 +26,7 @@ type RunView struct {
 	Names      map[string]string // person or logger code → printed name
 	Zone       *time.Location
 	Now        time.Time
-	Told       *commissioning.Notice  // the newest of the run, nil when there is none
+	Told       []commissioning.Notice // the newest of the run
 	Mates      []commissioning.Person // whom the viewer can hand the run over to
 	Viewer     *commissioning.Person  // nil in what is sent to every screen
 	Section    int                    // the section shown

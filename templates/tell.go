@@ -1,6 +1,8 @@
 package templates
 
 import (
+	"strings"
+
 	"settlemark/internal/commissioning"
 	"settlemark/internal/words"
 	"settlemark/templates/parts"
@@ -12,8 +14,14 @@ type TellView struct {
 	Events []commissioning.Event // of which e-mails can tell
 	Form   parts.Form            // address and events, as they stand or were typed
 	Tried  words.Text            // what came of trying the address
-	Good   bool                  // it went well
+	Good   bool                  // what was tried went well
+
+	Receivers []Receiver // of webhooks, for who may try them
+	TriedHook words.Text // what came of trying one
 }
+
+// Receiver is one receiver of webhooks, without its secret.
+type Receiver struct{ Name, Host string }
 
 // tellWay is one way of being told on a device, with what can be said of it there.
 type tellWay struct {
@@ -27,4 +35,13 @@ var tellBy = []tellWay{
 	{"buzz", words.Say("A buzz"), words.Say("Try the buzz"), words.Say("Works where the device has a motor. Try it.")},
 	{"note", words.Say("A notification"), words.Say("Try the notification"), words.Say("The browser asks you first, unless you have allowed it. Try it.")},
 	{"awake", words.Say("Keep the screen on"), words.Say("Try to keep it on"), words.Say("Works while the page of a run or the board is in front. Try it.")},
+}
+
+// codes are those of people, for a script.
+func codes(people []commissioning.PersonID) string {
+	var all []string
+	for _, p := range people {
+		all = append(all, string(p))
+	}
+	return strings.Join(all, " ")
 }

@@ -29,6 +29,7 @@ var actions = map[string]c.Action{
 	get + urls.TellPattern:               c.SignedIn,
 	post + urls.TellMailPattern:          c.SignedIn,
 	post + urls.TellMailTryPattern:       c.SignedIn,
+	post + urls.TellHookTryPattern:       c.TryWebhooks,
 	get + urls.PasswordPattern:           c.SignedIn,
 	post + urls.PasswordPattern:          c.SignedIn,
 	get + urls.LinkBeginPattern:          c.SignedIn,

@@ -132,6 +132,7 @@ func identityRoutes(s *handlers.Screens) []route {
 		{method: get, pattern: urls.TellPattern, do: s.ShowTell},
 		{method: post, pattern: urls.TellMailPattern, do: s.WishMail},
 		{method: post, pattern: urls.TellMailTryPattern, do: s.TryMailAddress},
+		{method: post, pattern: urls.TellHookTryPattern, do: s.TryReceiver},
 		{method: get, pattern: urls.PasswordPattern, do: s.ShowPassword},
 		{method: post, pattern: urls.PasswordPattern, do: s.ChangePassword},
 		{method: post, pattern: urls.ReadingSettingsPattern, do: s.ChooseReading},

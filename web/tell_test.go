@@ -3,6 +3,7 @@ package web_test
 import (
 	"strings"
 	"testing"
+	"time"
 
 	"settlemark/internal/jobs"
 	"settlemark/internal/mail/mailtest"
@@ -12,6 +13,8 @@ import (
 // none, and tries it.
 func TestTellByMail(t *testing.T) {
 	s := newSite(t)
+	now := time.Now()
+	s.screens.Now = func() time.Time { return now }
 	b := s.as("engineer")
 	t.Run("is not offered without a mail server", func(t *testing.T) {
 		if page := b.get("/account/tell").wants(200, "Tell me").text(); strings.Contains(page, "E-mail address") {
@@ -37,6 +40,9 @@ func TestTellByMail(t *testing.T) {
 	if letter := <-desk.Letters; !strings.Contains(letter, "To: <mira@plant.example>") {
 		t.Errorf("it sent\n%s", letter)
 	}
+	b.post("/account/tell/mail/try").wants(429, "You tried it just now. Wait ")
+	now = now.Add(time.Minute)
+	b.get("/account/tell")
 	b.post("/account/tell/mail/try").wants(200, "No e-mail went out")
 	s.as("supervisor").get("/account/tell").wants(200, "E-mail address")
 	b.post("/account/tell/mail", "address", "", "events", "ready").leadsTo("/account/tell")

@@ -97,7 +97,9 @@ func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) err
 	}
 	opening.print(stdout, doors.on.Addr(), c, guard.authority)
 
-	work := background(ctx, store.db, acts, hub, c.hooks(doors.on.Addr()), c.post(), log, opening.simulate)
+	hooks := c.hooks(doors.on.Addr())
+	screens.TryWebhook, screens.Receivers = hooks.Try, c.receivers()
+	work := background(ctx, store.db, acts, hub, hooks, c.post(), log, opening.simulate)
 	if guard.config != nil {
 		work.all.Go(func() { guard.watch(work.ctx, c.https.host, log) })
 	}

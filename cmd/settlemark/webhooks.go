@@ -11,6 +11,7 @@ import (
 
 	"settlemark/internal/jobs"
 	"settlemark/internal/webhook"
+	"settlemark/templates"
 )
 
 // hooks are the receivers of webhooks. No target may lead to where the program
@@ -24,6 +25,14 @@ func (c config) hooks(listens net.Addr) jobs.Webhooks {
 		}
 	}
 	return jobs.Webhooks{Sender: webhook.New(own, time.Now), Targets: c.webhooks, Site: c.publicURL}
+}
+
+// receivers are what pages may show of the targets.
+func (c config) receivers() (all []templates.Receiver) {
+	for _, t := range c.webhooks {
+		all = append(all, templates.Receiver{Name: t.Name, Host: t.Host()})
+	}
+	return all
 }
 
 // post is the way of e-mails, nil where there is no mail server.

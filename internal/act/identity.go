@@ -132,7 +132,7 @@ func wrongSignIn() error {
 	return problem.New(problem.Invalid, "Login, password or code is wrong. Check them and try again; the code changes every 30 s.")
 }
 
-func tooMany(what string, wait time.Duration) error {
+func tooMany(what words.Text, wait time.Duration) error {
 	seconds := auth.Seconds(wait)
 	return &problem.Error{
 		Kind: problem.TooMany, Seconds: seconds, Sentence: words.Say("%s Wait %d s and try again.", what, seconds),
@@ -174,7 +174,7 @@ func (a *Acts) takeAddress(ctx context.Context, address string, now time.Time) e
 func (a *Acts) slowed(ctx context.Context, what string, wait time.Duration, err error) error {
 	if err == nil && wait > 0 {
 		a.log.WarnContext(ctx, "sign-in slowed down", "what", what, "wait", wait)
-		return tooMany("Too many tries.", wait)
+		return tooMany(words.Say("Too many tries."), wait)
 	}
 	return err
 }

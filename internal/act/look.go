@@ -93,7 +93,7 @@ func (a *Acts) tell(ctx context.Context, tx *db.Tx, n commissioning.Notice) erro
 		}
 	}
 	if a.Mail {
-		readers, err := tx.MailReaders(ctx, n.Run, n.Event)
+		readers, err := tx.MailReaders(ctx, n.ID)
 		if err != nil {
 			return err
 		}

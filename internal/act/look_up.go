@@ -12,6 +12,7 @@ import (
 	"settlemark/internal/auth"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // A code is the certificate's number and ten hexadecimal digits.
@@ -41,7 +42,7 @@ func (a *Acts) MayLookUp(ctx context.Context, address string, now time.Time) err
 		return err
 	})
 	if err == nil && wait > 0 {
-		return tooMany("Too many look-ups.", wait)
+		return tooMany(words.Say("Too many look-ups."), wait)
 	}
 	return err
 }

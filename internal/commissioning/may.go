@@ -41,6 +41,7 @@ const (
 	ManagePeople     Action = "change people and roles"
 	ManageTokens     Action = "make and end the tokens of gateways"
 	ManageScreens    Action = "make and end the screens of halls"
+	TryWebhooks      Action = "try the receivers of webhooks"
 )
 
 // permission is a row of the table action × role; runActions adds state and
@@ -80,6 +81,7 @@ var permissions = map[Action]permission{
 	ManagePeople:     {[]Role{Administrator}, words.Say("Only an administrator may see and change people and roles. Ask one to do it.")},
 	ManageTokens:     {[]Role{Administrator}, words.Say("Only an administrator may make and end the tokens of gateways. Ask one to do it.")},
 	ManageScreens:    {[]Role{Administrator}, words.Say("Only an administrator may make and end the screens of halls. Ask one to do it.")},
+	TryWebhooks:      {[]Role{Administrator}, words.Say("Only an administrator may try the receivers of webhooks. Ask one to do it.")},
 }
 
 // Relation is what a person has to do with a run.

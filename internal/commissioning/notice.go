@@ -51,4 +51,5 @@ type Notice struct {
 	Unit string // tag
 	Site SiteID
 	Moment
+	People []PersonID `json:"-"` // whom it concerns; nobody else is told of it
 }

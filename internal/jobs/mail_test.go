@@ -3,6 +3,7 @@ package jobs_test
 import (
 	"context"
 	"log/slog"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -73,6 +74,27 @@ func TestLetters(t *testing.T) {
 			return tx.Enqueue(t.Context(), act.MailJob{Person: by["anwen"].ID, Notice: notice})
 		}))
 		await(t, func() bool { return count(t, d, `kind = 'mail' and state = 'cancelled'`) == 1 })
+	})
+	t.Run("each event concerns whoever works on the run or could countersign it", func(t *testing.T) {
+		for _, e := range commissioning.Events {
+			must(t, d.InTx(t.Context(), func(tx *db.Tx) error {
+				_, _, err := tx.AddNotice(t.Context(), run, commissioning.Moment{Event: e, Key: "whom " + string(e), At: submitted})
+				return err
+			}))
+			told, err := d.RunNotices(t.Context(), run)
+			must(t, err)
+			var who []string
+			for _, p := range people {
+				if slices.Contains(told[0].People, p.ID) {
+					who = append(who, p.Login)
+				}
+			}
+			slices.Sort(who)
+			want := map[commissioning.Event]string{"stopped": "anwen marit yusuf", "check": "marit", "ready": "marit", "waiting": "anwen yusuf"}[e]
+			if got := strings.Join(who, " "); got != want || told[0].Event != e {
+				t.Errorf("%s concerns %q, wants %q", e, got, want)
+			}
+		}
 	})
 	t.Run("whoever took the address away gets no more", func(t *testing.T) {
 		must(t, acts.WishMail(t.Context(), by["anwen"], "", nil))

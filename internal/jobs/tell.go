@@ -2,13 +2,16 @@ package jobs
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
+	"slices"
 	"time"
 
 	"github.com/riverqueue/river"
 
 	"settlemark/internal/act"
+	"settlemark/internal/problem"
 	"settlemark/internal/urls"
 	"settlemark/internal/webhook"
 )
@@ -64,6 +67,20 @@ func (w *deliver) Work(ctx context.Context, job *river.Job[act.WebhookJob]) erro
 		return nil
 	}
 	return nil // the operator took the target away
+}
+
+// Try delivers a test to a receiver, once, whatever it wants to be told of. It
+// gives the status with which the receiver did not take it, else 0.
+func (w Webhooks) Try(ctx context.Context, id, target string, at time.Time) (status int, err error) {
+	i := slices.IndexFunc(w.Targets, func(t webhook.Target) bool { return t.Name == target })
+	if i < 0 {
+		return 0, problem.On("target", "There is no such receiver. Load the page again.")
+	}
+	err = w.Sender.Send(ctx, w.Targets[i], webhook.Message{ID: "test-" + id, Event: "test", At: at, Text: "Somebody tries this receiver. Nothing has happened."})
+	if answered := (webhook.StatusError{}); errors.As(err, &answered) {
+		status = answered.Status
+	}
+	return status, err
 }
 
 // pause before the next try: soon at first, every quarter of an hour in the end.

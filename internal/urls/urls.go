@@ -36,6 +36,7 @@ const (
 	TellPattern           = "/account/tell"
 	TellMailPattern       = "/account/tell/mail"
 	TellMailTryPattern    = "/account/tell/mail/try"
+	TellHookTryPattern    = "/account/tell/webhook/try"
 	EndSessionPattern     = "/account/sessions/end"
 	ChallengePattern      = "/passkey-challenge" // for a passkey to answer, at sign-in and when one is made
 	PasskeySignInPattern  = "/sign-in/passkey"

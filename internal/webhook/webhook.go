@@ -96,6 +96,15 @@ func (t Target) address() (*url.URL, error) {
 	return u, nil
 }
 
+// Host is the part of its address that names the machine, and its port.
+func (t Target) Host() string {
+	u, err := t.address()
+	if err != nil {
+		return ""
+	}
+	return u.Host
+}
+
 // Message is what a receiver gets, as JSON.
 type Message struct {
 	ID    string    `json:"id"` // the same again when a delivery is repeated
@@ -160,6 +169,14 @@ func Sign(secret, timestamp string, body []byte) string {
 	return "v1=" + hex.EncodeToString(mac.Sum(nil))
 }
 
+// StatusError is the answer of a receiver that did not take a message.
+type StatusError struct {
+	Target string
+	Status int
+}
+
+func (e StatusError) Error() string { return fmt.Sprintf("%s answers %d", e.Target, e.Status) }
+
 // Send delivers a message. Any answer but 2xx is an error; the caller tries
 // again, so a receiver may see a message twice, with the same id.
 func (s *Sender) Send(ctx context.Context, t Target, m Message) error {
@@ -197,7 +214,7 @@ func (s *Sender) Send(ctx context.Context, t Target, m Message) error {
 	case read > MostAnswer:
 		return fmt.Errorf("%s: its answer is longer than %d bytes", t.Name, MostAnswer)
 	case answer.StatusCode/100 != 2:
-		return fmt.Errorf("%s answers %s", t.Name, answer.Status)
+		return StatusError{Target: t.Name, Status: answer.StatusCode}
 	}
 	return nil
 }

@@ -71,15 +71,21 @@ function tell(event, text, id) {
 	}
 }
 
-// A notice that was there when the page opened is old news.
-const newest = () => /** @type {HTMLElement | null} */ (document.querySelector("[data-notice]"));
-let heard = Number(newest()?.dataset.notice ?? 0);
+// A notice that was there when the page opened is old news. Of the new ones only
+// those are heard that concern whoever reads the page.
+const reader = document.getElementById("tablet")?.dataset.person;
+let heard = 0;
+function fresh() {
+	const all = /** @type {HTMLElement[]} */ ([...document.querySelectorAll("[data-notice]")]);
+	const some = all.filter((n) => Number(n.dataset.notice) > heard);
+	heard = Math.max(heard, ...some.map((n) => Number(n.dataset.notice)));
+	return some;
+}
+fresh();
 function listen() {
-	const notice = newest();
-	const id = Number(notice?.dataset.notice ?? 0);
-	if (!notice || id <= heard) return;
-	heard = id;
-	tell(notice.dataset.event, notice.textContent.trim(), id);
+	for (const n of fresh()) {
+		if (n.dataset.people.split(" ").includes(reader)) tell(n.dataset.event, n.textContent.trim(), n.dataset.notice);
+	}
 }
 document.body.addEventListener("htmx:sseMessage", listen);
 document.addEventListener("pointerdown", awaken);

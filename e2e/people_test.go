@@ -82,7 +82,7 @@ func (b *tab) drafts(key, title, yaml string) {
 	b.taps("Save the text")
 	b.sees("1 thing to correct", "gates.hold.soak: expected a duration")
 	b.taps("Form")
-	b.taps("Change Hold gate")
+	b.taps("Change : Hold gate")
 	b.types("Soak: without a break for", "20s")
 	b.taps("Save")
 	b.doesNotSee("to correct")

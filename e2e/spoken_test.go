@@ -24,6 +24,9 @@ var update = flag.Bool("update", false, "write anew what a screen reader is told
 func TestSpoken(t *testing.T) {
 	a := demoApp(t)
 	all := screens(t, a)
+	at := func(name string) string {
+		return all[slices.IndexFunc(all, func(s screen) bool { return s.name == name })].path
+	}
 	for _, name := range []string{"sign-in", "verify", "run-step", "reading-state", "fault", "run-submitted", "review", "certificate", "person"} {
 		s := all[slices.IndexFunc(all, func(s screen) bool { return s.name == name })]
 		t.Run(name, func(t *testing.T) {
@@ -31,7 +34,7 @@ func TestSpoken(t *testing.T) {
 			if s.login != "" {
 				b.carries(visitAs(t, a, s.login).cookie)
 			}
-			b.open(s.path)
+			b.open(strings.Replace(s.path, at("run-hold"), at("run-step"), 1)) // whose unit stands still
 			b.ask("the page has its fonts", "ready")
 			got, file := b.spoken(), filepath.Join("testdata", "spoken", name+".txt")
 			if *update {

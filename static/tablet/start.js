@@ -129,4 +129,4 @@ function onLost(event) {
 void register();
 void begin();
 
-export { all, say, siteTime, words, get, put, forget, rows, send, flush, takenRuns, frame, serverNow, person, reached, signInNeeded };
+export { all, say, siteTime, words, get, put, forget, rows, unsent, send, flush, takenRuns, frame, serverNow, person, reached, signInNeeded };

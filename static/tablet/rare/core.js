@@ -1,4 +1,4 @@
 // What few pages need, and what they need only without the server. The server
 // puts the address of the module of every page in place of "tablet".
-import { all, say, siteTime, words, get, put, forget, rows, send, flush, takenRuns, frame, serverNow, person, reached, signInNeeded } from "tablet";
+import { all, say, siteTime, words, get, put, forget, rows, unsent, send, flush, takenRuns, frame, serverNow, person, reached, signInNeeded } from "tablet";
 

@@ -107,10 +107,10 @@ func TestProofs(t *testing.T) {
 			url.Values{"name": {"Nora Ames"}, "login": {"Nora"}, "roles": {"engineer:1", "quality:0", "administrator:0"}},
 			"One-time code for Nora Ames",
 		},
-		{"set roles", "administrator", somebody, somebody + "/roles", url.Values{"roles": {"engineer:1"}}, url.Values{"roles": {"supervisor:1"}}, "roles changed"},
+		{"set roles", "administrator", somebody, somebody + "/roles", url.Values{"roles": {"engineer:1"}}, url.Values{"roles": {"supervisor:1"}}, "Roles changed"},
 		{"make a one-time code", "administrator", somebody + "/invite", somebody + "/invite", url.Values{"resets": {"password"}}, url.Values{"resets": {"both"}}, "One-time code for"},
-		{"say that two are one", "administrator", somebody + "/same", somebody + "/same", url.Values{"same": {twin}}, url.Values{"same": {"P-0001"}}, "persons joined"},
-		{"end an access", "administrator", somebody + "/disable", somebody + "/disable", nil, nil, "person disabled"},
+		{"say that two are one", "administrator", somebody + "/same", somebody + "/same", url.Values{"same": {twin}}, url.Values{"same": {"P-0001"}}, "Persons joined"},
+		{"end an access", "administrator", somebody + "/disable", somebody + "/disable", nil, nil, "Person disabled"},
 	} {
 		t.Run(one.name, func(t *testing.T) {
 			b, d := browsers[one.login], devices[one.login]
@@ -180,7 +180,7 @@ func TestProofs(t *testing.T) {
 	}
 	t.Run("the_two_are_named_on_both_pages", func(t *testing.T) {
 		b := browsers["administrator"]
-		b.get(somebody).wants(http.StatusOK, "The same human being as", "The twin, twin", "persons joined")
+		b.get(somebody).wants(http.StatusOK, "The same human being as", "The twin, twin", "Persons joined")
 		b.get("/people/"+twin).wants(http.StatusOK, "The same human being as", "The somebody, somebody")
 	})
 }

@@ -133,7 +133,7 @@ func TestPeople(t *testing.T) {
 		b.post("/people/"+string(p.ID)+"/roles", s.proven("roles", "administrator:0", "roles", "engineer:1")...).leadsTo("/people/" + string(p.ID))
 		mover.get("/people").leadsTo("/sign-in?then=%2Fpeople")
 		s.as("mover").get("/people").wants(200)
-		b.get("/people/"+string(p.ID)).wants(200, "roles changed")
+		b.get("/people/"+string(p.ID)).wants(200, "Roles changed")
 	})
 	t.Run("the_last_administrator_stays", func(t *testing.T) {
 		s2 := newSite(t)

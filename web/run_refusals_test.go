@@ -32,7 +32,7 @@ func TestRunRefusals(t *testing.T) {
 	for _, c := range []refused{
 		{"wrong_unit", pad, "reading", []string{"value", "4.50", "unit", "kPa"}, "Ink viscosity is not read in kPa. Choose mPa·s.", "value", "4.50"},
 		{"letters_in_a_number", pad, "reading", []string{"value", "4.5x"}, "“4.5x” is no number.", "value", "4.5x"},
-		{"two_decimal_marks", pad, "reading", []string{"value", "4.5.0"}, "is no number", "value", "4.5.0"},
+		{"two_decimal_marks", pad, "reading", []string{"value", "4.5.0"}, "can be read in two ways", "value", "4.5.0"},
 		{"nothing_typed", pad, "reading", []string{"value", ""}, "Type the value.", "value", ""},
 		{"an_exponent", pad, "reading", []string{"value", "45e-1"}, "is no number", "value", "45e-1"},
 		{"a_time_to_come", pad, "reading", []string{"value", "4.50", "taken_day", today, "taken_at", b.site14(time.Hour), "taken_why", "x"}, "is still to come", "value", "4.50"},

@@ -61,7 +61,7 @@ func TestSessions(t *testing.T) {
 		if got := s.text("select act || ' ' || name || ' ' || subject from settlemark.acts order by id desc limit 1"); got != "sessions ended Ada Min "+id {
 			t.Errorf("the acts say %q", got)
 		}
-		admin.get("/people/"+id).wants(http.StatusOK, "sessions ended")
+		admin.get("/people/"+id).wants(http.StatusOK, "Sessions ended")
 	})
 	for name, ends := range map[string]func(*browser, commissioning.Person){
 		"signing out": func(b *browser, _ commissioning.Person) { b.post("/sign-out").leadsTo("/sign-in") },

@@ -316,7 +316,7 @@ func (b *tab) attaches(label, file string) {
 	b.t.Helper()
 	var id string
 	b.must(json.Unmarshal(b.ask("attaches to "+label, "fieldID", label), &id))
-	b.must(chromedp.Do(b.ctx, chromedp.SetUploadFiles(chromedp.ID(id), []string{file})))
+	b.must(chromedp.Do(b.ctx, chromedp.SetUploadFiles(`[id="`+id+`"]`, []string{file})))
 }
 
 // asked gives the requests that the tab has sent since it was last asked.

@@ -194,7 +194,7 @@ func (j *job) rightCode() string { return j.animal + "-28 L7" }
 func (j *job) submits() {
 	j.engineer.submits("nela", j.run, j.unit)
 	j.engineer.open("/runs/" + j.run + "/submit")
-	j.engineer.sees("This run is submitted")
+	j.engineer.sees("There is nothing to sign here")
 }
 
 // cannotCountersign: the page offers it to nobody who worked on the run, and

@@ -8,6 +8,8 @@ import (
 	"settlemark/internal/problem"
 )
 
+const hallScreenColumns = `id, name, site_id as site, made_at, expires_at, opened_at, ended_at, used_at`
+
 const insertHallScreen = `
 insert into hall_screens (id, name, site_id, token_hash, made_at, expires_at)
 values (@id, @name, @site, @hash, @made, @expires)`
@@ -22,7 +24,7 @@ func (t *Tx) AddHallScreen(ctx context.Context, v commissioning.HallScreen, hash
 const openHallScreen = `
 update hall_screens set token_hash = @cookie, opened_at = @now
 where token_hash = @link and opened_at is null and ended_at is null and expires_at > @now
-returning id, name, site_id as site, made_at, expires_at, opened_at, ended_at, used_at`
+returning ` + hallScreenColumns
 
 // OpenHallScreen puts the hash of the screen's cookie in the place of that of its
 // link, once. No screen is one whose link does not stand.
@@ -32,15 +34,14 @@ func (t *Tx) OpenHallScreen(ctx context.Context, link, cookie []byte, now time.T
 
 const endHallScreen = `
 update hall_screens set ended_at = @now where id = @id and ended_at is null
-returning id, name, site_id as site, made_at, expires_at, opened_at, ended_at, used_at`
+returning ` + hallScreenColumns
 
 // EndHallScreen shuts a screen out and gives it; none when that was done before.
 func (t *Tx) EndHallScreen(ctx context.Context, id string, now time.Time) ([]commissioning.HallScreen, error) {
 	return list[commissioning.HallScreen](ctx, t.tx, endHallScreen, args{"id": id, "now": now})
 }
 
-const hallScreens = `
-select id, name, site_id as site, made_at, expires_at, opened_at, ended_at, used_at
+const hallScreens = `select ` + hallScreenColumns + `
 from hall_screens order by made_at desc, id`
 
 // HallScreens gives all screens, the newest first.
@@ -51,8 +52,7 @@ func (d *DB) HallScreens(ctx context.Context) (_ []commissioning.HallScreen, err
 	return list[commissioning.HallScreen](ctx, d.pool, hallScreens, args{})
 }
 
-const hallScreenByCookie = `
-select id, name, site_id as site, made_at, expires_at, opened_at, ended_at, used_at
+const hallScreenByCookie = `select ` + hallScreenColumns + `
 from hall_screens where token_hash = @hash and opened_at is not null`
 
 // HallScreen finds a screen by the hash of its cookie, whether it is still let in

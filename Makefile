@@ -25,10 +25,10 @@ lighthouse: ## Score the run page and the board with Lighthouse; needs Node and 
 	@.ci/install postgres browser && .ci/lighthouse
 
 promises: ## Run the test of every promise of the README and write its figures there
-	@.ci/install postgres browser pdf python && .ci/figures P
+	@.ci/install postgres browser pdf python && SETTLEMARK_TRIALS=full .ci/figures P
 
 faults: ## Break what the program stands on, every way and often, and write the figures into the README
-	@.ci/install postgres browser pdf python && SETTLEMARK_FAULTS=full .ci/figures F
+	@.ci/install postgres browser pdf python && SETTLEMARK_TRIALS=full .ci/figures F
 
 help: ## List these targets
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-10s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)

@@ -37,6 +37,7 @@ var arrows = map[string][]string{
 	"db":                     {"internal/commissioning", "internal/ledger", "internal/problem", "internal/words"}, // ledger: proofs over the stored hashes
 	"db/dbtest":              {"db", "internal/fsck", "internal/privatepg"},
 	"internal/durable":       {},
+	"internal/trial":         {}, // for tests only
 	"internal/provider":      {"internal/commissioning", "internal/problem", "internal/words"},
 	"internal/trust":         {"internal/durable"},
 	"internal/witness":       {"internal/durable", "internal/ledger"},
@@ -57,7 +58,7 @@ var arrows = map[string][]string{
 	"handlers":               screens,
 	"handlers/api":           append(slices.Clone(screens), "internal/intake"),
 	"web":                    {"handlers", "handlers/api", "internal/commissioning", "internal/words", "web/session", "web/live", "web/respond", "internal/urls", "static"},
-	"e2e":                    {},
+	"e2e":                    {"internal/trial"},
 	"internal/stamp":         {},
 
 	"internal/stamp/stamptest":       {}, // for tests only

@@ -9,6 +9,8 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"settlemark/internal/trial"
 )
 
 // TestFaults breaks what the program stands on while people record.
@@ -20,7 +22,7 @@ func TestFaults(t *testing.T) {
 	defer os.RemoveAll(data)
 	s := newStormy(t, data)
 	t.Run("F1_the_program_is_killed", func(t *testing.T) {
-		kills := times(5, 20)
+		kills := trial.Times(5, 20)
 		s.under(t, fmt.Sprintf("program killed %d times", kills), func(book *ledger) {
 			for range kills {
 				book.waits(t, 10)
@@ -31,7 +33,7 @@ func TestFaults(t *testing.T) {
 		})
 	})
 	t.Run("F2_the_database_is_killed", func(t *testing.T) {
-		kills, immediate := times(2, 5), times(2, 8)
+		kills, immediate := trial.Times(2, 5), trial.Times(2, 8)
 		s.under(t, fmt.Sprintf("database killed %d times and stopped at once %d times", kills, immediate), func(book *ledger) {
 			for n := range kills + immediate {
 				book.waits(t, 10)

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
-	"os"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -14,17 +13,6 @@ import (
 )
 
 const writers = 8
-
-// full is asked for by make faults; without it each fault is tried a few times.
-var full = os.Getenv("SETTLEMARK_FAULTS") == "full"
-
-// times is how often a fault is tried.
-func times(quick, whole int) int {
-	if full {
-		return whole
-	}
-	return quick
-}
 
 // stormy is an app to which faults happen, with a run that writers record into.
 type stormy struct {

@@ -4,10 +4,10 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"net/http"
-	"os"
 	"strings"
 	"testing"
 
+	"settlemark/internal/trial"
 	"settlemark/web"
 )
 
@@ -33,10 +33,7 @@ func one(r *rand.Rand, of []string) string { return of[r.IntN(len(of))] }
 // Every route is sent what nobody would send: it answers with a refusal, never
 // with an error of its own, and nothing panics.
 func TestMalformed(t *testing.T) {
-	count := 1500
-	if os.Getenv("SETTLEMARK_FAULTS") == "full" {
-		count = 10_000
-	}
+	count := trial.Times(1500, 10_000)
 	s := newSite(t)
 	routes := web.Routes(s.screens)
 	r := rand.New(rand.NewPCG(11, 10_000))

@@ -2,7 +2,6 @@ package act_test
 
 import (
 	"fmt"
-	"os"
 	"runtime"
 	"sync"
 	"testing"
@@ -11,6 +10,7 @@ import (
 	"settlemark/db/dbtest"
 	"settlemark/internal/act"
 	"settlemark/internal/commissioning"
+	"settlemark/internal/trial"
 )
 
 // The network to the database is slow, swallows what is sent, loses the answers,
@@ -18,10 +18,7 @@ import (
 // again under its id is stored once, and nothing is left over of the bad calls.
 func TestNetwork(t *testing.T) {
 	const writers = 8
-	lasts := time.Second
-	if os.Getenv("SETTLEMARK_FAULTS") == "full" {
-		lasts = 4 * time.Second
-	}
+	lasts := time.Duration(trial.Times(1, 4)) * time.Second
 	w := newWorld(t)
 	r := w.open("U-1")
 	proxy := dbtest.Through(t, w.db.AppURL)

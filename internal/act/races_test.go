@@ -8,9 +8,10 @@ import (
 
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
+	"settlemark/internal/trial"
 )
 
-const races = 300
+var races = trial.Times(100, 300)
 
 // Two countersigners, the engineer (who is a supervisor as well), a ruling and a
 // late entry meet at one run. Whatever comes first: never two releases, never

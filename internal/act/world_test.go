@@ -5,11 +5,13 @@ import (
 	"context"
 	_ "embed"
 	"encoding/base64"
+	"flag"
 	"image"
 	"image/color"
 	"image/jpeg"
 	"log/slog"
 	"maps"
+	"strconv"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -25,6 +27,7 @@ import (
 	"settlemark/internal/certificate"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
+	"settlemark/internal/trial"
 )
 
 //go:embed testdata/bench.yaml
@@ -81,7 +84,10 @@ const rp, origin = "settle.example", "https://settle.example"
 // furnished is the world that every test begins with; its rows are copied.
 var furnished world
 
-func TestMain(m *testing.M) { dbtest.Main(m, furnish) }
+func TestMain(m *testing.M) {
+	_ = flag.Set("rapid.checks", strconv.Itoa(trial.Times(25, 100))) // histories of a unit take long
+	dbtest.Main(m, furnish)
+}
 
 func newWorld(t testing.TB) *world { return worldOn(t, dbtest.New(t)) }
 

@@ -1,6 +1,7 @@
 package web_test
 
 import (
+	"errors"
 	"fmt"
 	"net/http"
 	"net/http/httptest"
@@ -13,6 +14,7 @@ import (
 	"time"
 
 	"settlemark/internal/commissioning"
+	"settlemark/internal/demo"
 	"settlemark/internal/feed"
 )
 
@@ -78,6 +80,29 @@ func TestFeed(t *testing.T) {
 		sum, err := f.Run(t.Context(), strings.NewReader(""))
 		if err != nil || sum != (feed.Sum{Stored: 1}) {
 			t.Errorf("the next time: %+v, %v", sum, err)
+		}
+	})
+
+	t.Run("takes what a simulated unit reports, from either format", func(t *testing.T) {
+		stored, err := g.db.Procedure(t.Context(), g.text("select procedure from settlemark.runs"), 1)
+		g.must(err)
+		u := demo.Unit{Seed: 3, Procedure: stored.Procedure, From: from.Add(-time.Hour), For: 30 * time.Minute, Faults: 1}
+		var lines, table strings.Builder
+		asLine, inTable := feed.WriteLines(&lines), feed.WriteTable(&table)
+		rows := 0
+		for _, readings := range u.Checks() {
+			for _, e := range readings {
+				row := feed.Row{Quantity: e.Quantity, Value: e.Value, Unit: e.Unit, State: e.State, ObservedAt: e.ObservedAt, Note: e.Note}
+				g.must(errors.Join(asLine(row), inTable(row)))
+				rows++
+			}
+		}
+		sum, err := f.Run(t.Context(), strings.NewReader(table.String()))
+		if err != nil || rows == 0 || sum != (feed.Sum{Stored: rows}) {
+			t.Errorf("%d rows as a table: %+v, %v", rows, sum, err)
+		}
+		if sum, err = f.Run(t.Context(), strings.NewReader(lines.String())); err != nil || sum != (feed.Sum{Again: rows}) {
+			t.Errorf("the same as objects: %+v, %v", sum, err)
 		}
 	})
 

@@ -28,6 +28,7 @@ var commands = map[string]command{
 	"restore":       restore,
 	"restore-drill": restoreDrill,
 	"serve":         serve,
+	"simulate":      simulate,
 	"verify":        verify,
 	"witness":       serveWitness,
 }

@@ -18,8 +18,10 @@ import (
 	"settlemark/internal/act"
 )
 
+// ShortSoak is the text of the demo's own procedure.
+//
 //go:embed short-soak.yaml
-var shortSoak []byte
+var ShortSoak []byte
 
 // Procedure is the key of the demo's own procedure. Its soak takes minutes,
 // and the simulated unit serves every open run of it.

@@ -8,8 +8,7 @@ import (
 
 // What the tests of this room look at.
 var (
-	Glyphs    = glyphs
-	ShortSoak = shortSoak
+	Glyphs = glyphs
 )
 
 // Machine gives what the unit of a run observes so long after its start.

@@ -25,10 +25,11 @@ type machine struct {
 // machineOf is the machine behind a run. It depends on the random end of the
 // run's id alone, so the simulation goes on where the story stopped.
 func machineOf(run commissioning.RunID, tag string, p commissioning.Procedure) machine {
-	m := machine{
-		seed: seed(string(run[max(0, len(run)-12):])), procedure: p, slow: slow[tag],
-		curves: map[string]measure.Curve{},
-	}
+	return newMachine(seed(string(run[max(0, len(run)-12):])), slow[tag], p)
+}
+
+func newMachine(seed uint64, slow float64, p commissioning.Procedure) machine {
+	m := machine{seed: seed, procedure: p, slow: slow, curves: map[string]measure.Curve{}}
 	for _, q := range p.Quantities {
 		if q.Target == nil || q.Target.By == "" {
 			continue

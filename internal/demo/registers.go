@@ -213,7 +213,7 @@ func (s *scene) addProcedures(ctx context.Context, at time.Time) error {
 			stored = append(stored, added)
 		}
 	}
-	ours, err := s.acts.AddProcedure(ctx, nil, shortSoak, true, at)
+	ours, err := s.acts.AddProcedure(ctx, nil, ShortSoak, true, at)
 	if err != nil {
 		return fmt.Errorf("demo procedure: %w", err)
 	}

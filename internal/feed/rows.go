@@ -49,7 +49,7 @@ func objects(text *bufio.Reader) rows {
 }
 
 // fields of a reading that a column may be named after.
-var fields = []string{"quantity", "value", "unit", "observed_at", "note", "id"}
+var fields = []string{"quantity", "value", "unit", "state", "observed_at", "note", "id"}
 
 func table(text *bufio.Reader) (rows, error) {
 	head, err := text.ReadString('\n')
@@ -78,10 +78,14 @@ func table(text *bufio.Reader) (rows, error) {
 		if err != nil {
 			return nil, err
 		}
-		row := map[string]string{}
+		row := map[string]any{}
 		for i, name := range names {
-			if cells[i] != "" {
-				row[name] = cells[i]
+			switch cell := cells[i]; {
+			case cell == "":
+			case name == "state" && (cell == "true" || cell == "false"):
+				row[name] = cell == "true"
+			default:
+				row[name] = cell
 			}
 		}
 		return json.Marshal(row)

@@ -1,6 +1,6 @@
 # A convenience: `go run ./cmd/settlemark` and `go test ./...` do without it.
 .DEFAULT_GOAL := help
-.PHONY: run test lint generate bench lighthouse promises faults help
+.PHONY: run test lint generate bench lighthouse screens promises faults help
 # Without the stamp a build works where git distrusts the owner of the folder.
 export GOFLAGS := -buildvcs=false $(GOFLAGS)
 
@@ -23,6 +23,9 @@ bench: ## Run the benchmarks as a table, each beside its yardstick of the same r
 
 lighthouse: ## Score the run page and the board with Lighthouse; needs Node and npm
 	@.ci/install postgres browser && .ci/lighthouse
+
+screens: ## Hold every screen against every gate in every size and light, and leave its picture in e2e/out
+	@.ci/install browser && SETTLEMARK_TRIALS=full go test -count=1 -timeout 30m -run 'TestScreens|TestCertificatePages' ./e2e
 
 promises: ## Run the test of every promise of the README and write its figures there
 	@.ci/install postgres browser pdf python && SETTLEMARK_TRIALS=full .ci/figures P

@@ -19,7 +19,7 @@ type budget struct {
 
 var (
 	firstVisit  = budget{total: 110e3, document: 14e3, sheets: 10e3, scripts: 30e3, fonts: 55e3, requests: 8}
-	repeatVisit = budget{total: 15e3, document: 14e3, requests: 3} // the page, its stream, and the server's clock
+	repeatVisit = budget{total: 15e3, document: 14e3, requests: 2} // the page and its stream
 )
 
 // TestBudgets weighs the pages that stand open all day, the stream among their

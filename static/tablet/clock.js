@@ -23,20 +23,36 @@ const mono = () => performance.timeOrigin + performance.now();
 /** By how much the clock was turned since it was measured. A tablet that slept looks the same. */
 const jump = () => (steady === null ? 0 : Math.round(Date.now() - mono() - steady));
 
+/** The page itself is the first answer, unless it is a copy. */
+async function arrived() {
+  const [way] = /** @type {PerformanceNavigationTiming[]} */ (performance.getEntriesByType("navigation"));
+  if (seenAt || !madeAt || !way?.responseStart) return contact();
+  await answered(madeAt, way.requestStart, way.responseStart);
+}
+
 /** Asks for the time; false when the server can't be reached. */
 async function contact() {
-  const before = Date.now(), began = performance.now();
+  const began = performance.now();
   try {
     const answer = await fetch("/clock", { cache: "no-store", signal: AbortSignal.timeout(2500) });
     if (!answer.ok) throw new Error(String(answer.status));
     const { now } = await answer.json();
-    const rtt = performance.now() - began;
-    await measured({ ms: Math.round(now + rtt / 2 - (before + rtt)), rtt: Math.ceil(rtt), at: Date.now() });
-    setReached(true);
+    await answered(now, began, performance.now());
   } catch {
     setReached(false);
   }
   return reached;
+}
+
+/**
+ * @param {number} now by the server's clock
+ * @param {number} began when it was asked, since this page began
+ * @param {number} ended when it answered
+ */
+async function answered(now, began, ended) {
+  const rtt = ended - began, between = performance.now() - ended;
+  await measured({ ms: Math.round(now + rtt / 2 + between - Date.now()), rtt: Math.ceil(rtt), at: Date.now() });
+  setReached(true);
 }
 
 /** @param {Offset} fresh */

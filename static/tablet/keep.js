@@ -6,6 +6,9 @@ const frame = () => /** @type {HTMLElement | null} */ (document.querySelector("[
 const person = sayings.person ?? "";
 const seenAt = Number(document.documentElement.dataset.seen ?? 0);
 
+/** When the server made this page, by its clock. */
+const madeAt = Number(document.documentElement.dataset.now ?? 0);
+
 /** @returns {Promise<Record<string, Taken>>} */
 const takenRuns = async () => (await get("meta", "taken")) ?? {};
 

@@ -4,7 +4,7 @@
 function dateStrip() {
   const strip = /** @type {HTMLElement | null} */ (document.querySelector("[data-as-of]"));
   if (!strip) return;
-  const at = seenAt || Number(frame()?.dataset.now ?? 0);
+  const at = seenAt || madeAt;
   const sentence = at ? say("asOf", { time: siteTime(at) }) : say("notReached");
   /** @type {HTMLElement} */ (strip.querySelector("span")).textContent = reached && !seenAt ? "" : sentence;
 }
@@ -90,7 +90,7 @@ async function begin() {
   }
   await restoreDrafts();
   await changed();
-  await contact();
+  await arrived();
   dateStrip();
   await leaveOthers();
   await showTaken();

@@ -60,12 +60,13 @@ func (v RunView) padTitle(p Pad) words.Text {
 	return words.Say("%s, %s check", p.Quantity.Label, v.Clock(v.Now))
 }
 
-func (v RunView) padRuler(l words.Language, p Pad) templ.Component {
+func (v RunView) padRuler(r words.Reader, p Pad) templ.Component {
 	g := chart.Gauge{Lower: short(p.Gauge.Lower), Target: p.Gauge.Target, Upper: short(p.Gauge.Upper)}
+	g.Beside = func(value string) string { return parts.Amount{Value: value, Unit: p.Quantity.Unit}.Beside(r) }
 	if last := v.Last(p.Quantity.Key); last != nil {
 		g.Last = short(last.Value)
 	}
-	return templRaw(chart.Ruler(l, g, 460).Named("ruler", "ruler-").SVG())
+	return templRaw(chart.Ruler(r.Language, g, 460).Named("ruler", "ruler-").SVG())
 }
 
 // short writes a decimal with four places at most, for labels beside a picture.
@@ -90,11 +91,11 @@ func (v RunView) before(quantity string) []rules.Point {
 	return out
 }
 
-func (v RunView) pointWords(p rules.Point) words.Text {
-	if p.Value == "" {
-		return v.Answer(p.Entry)
+func (v RunView) pointWords(p Pad, before rules.Point) words.Text {
+	if before.Value == "" {
+		return v.Answer(before.Entry)
 	}
-	return words.Say("%s", words.Number(p.Value))
+	return withUnit(before.Value, p.Quantity.Unit)
 }
 
 func (v RunView) lastValue(p Pad) string {

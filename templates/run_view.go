@@ -145,6 +145,12 @@ func (v RunView) Last(quantity string) *rules.Point {
 // Viscosity is the quantity that the viscosity gate looks at.
 func (v RunView) Viscosity() string { return v.Procedure.Gates.Viscosity.Quantity }
 
+// unit is what a quantity is recorded in.
+func (v RunView) unit(quantity string) string {
+	q, _ := v.Quantity(quantity)
+	return q.Unit
+}
+
 // Label is the procedure's name of a quantity, or its key.
 func (v RunView) Label(quantity string) string {
 	if q, ok := v.Quantity(quantity); ok && q.Label != "" {

@@ -67,6 +67,18 @@ func TestLocalUnits(t *testing.T) {
 			t.Errorf("%s: brackets are %v: %s", what, !brackets, text)
 		}
 	}
+	elsewhere := func(units string, want ...string) {
+		t.Helper()
+		choose(units, http.StatusSeeOther)
+		for _, w := range want {
+			page, text, _ := strings.Cut(w, " ")
+			if got := b.get(map[string]string{"run": urls.Run(s.run), "pad": urls.Reading(s.run, "viscosity"), "empty": urls.MoreForm(s.run, "empty")}[page]).text(); !strings.Contains(got, text) {
+				t.Errorf("with units %q the %s page lacks %q: %s", units, page, text, got)
+			}
+		}
+	}
+	elsewhere("us", "run Value, mPa·s", "run 6.10 (6.10 cP)", "pad (4.05 cP)", "pad 6.10 mPa·s (6.10 cP)", "empty US fl oz)")
+	elsewhere("", "run Value, mPa·s")
 	said("nothing chosen", false)
 	choose("us", http.StatusSeeOther)
 	said("chosen", true)

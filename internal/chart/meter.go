@@ -60,11 +60,22 @@ func Waste(l words.Language, c rules.Container, nextML, width, height float64) C
 // Gauge is what a ruler shows: decimals as text, "" for what there is not.
 type Gauge struct {
 	Value, Last, Lower, Target, Upper string
+	Beside                            func(value string) string // the same in the reader's own unit, "" for none
+}
+
+func (g Gauge) beside(value string) string {
+	if g.Beside == nil {
+		return ""
+	}
+	return g.Beside(value)
 }
 
 // Ruler shows a value that is being typed against the band and the last check.
 func Ruler(l words.Language, g Gauge, width float64) Chart {
-	const height = 92.0
+	height := 92.0
+	if g.beside(g.Lower) != "" {
+		height += 16
+	}
 	s := sheet{w: width, h: height}
 	lo, hi, target := number(g.Lower), number(g.Upper), number(g.Target)
 	v, last := number(g.Value), number(g.Last)
@@ -107,10 +118,19 @@ func (s *sheet) rulerBand(l words.Language, x func(float64) float64, lo, hi, tar
 	}
 	if !math.IsNaN(target) {
 		s.line(RoleTarget, pen{ink: Limit, width: 2, dash: []float64{2, 4}}, pt{x(target), 30}, pt{x(target), 60})
-		s.place(label{role: RoleLabel, lines: []string{words.Number(g.Target).In(l)}, size: 16, bold: true, ink: Black, spots: []spot{{x(target), 80, Middle}}})
 	}
-	s.place(label{role: RoleLabel, lines: []string{words.Number(g.Lower).In(l)}, size: 16, bold: true, ink: Black, spots: []spot{{x(lo), 80, Middle}}})
-	s.place(label{role: RoleLabel, lines: []string{words.Number(g.Upper).In(l)}, size: 16, bold: true, ink: Black, spots: []spot{{x(hi), 80, Middle}}})
+	for _, at := range []struct {
+		value string
+		x     float64
+	}{{g.Target, target}, {g.Lower, lo}, {g.Upper, hi}} {
+		if math.IsNaN(at.x) {
+			continue
+		}
+		s.place(label{role: RoleLabel, lines: []string{words.Number(at.value).In(l)}, size: 16, bold: true, ink: Black, spots: []spot{{x(at.x), 80, Middle}}})
+		if own := g.beside(at.value); own != "" {
+			s.place(label{role: RoleLabel, lines: []string{own}, size: 13, ink: Second, spots: []spot{{x(at.x), 98, Middle}}})
+		}
+	}
 }
 
 func rulerWords(g Gauge, v, lo, hi float64) words.Text {

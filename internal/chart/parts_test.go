@@ -56,7 +56,13 @@ func TestMeters(t *testing.T) {
 		"ruler-in":    chart.Ruler(words.English, chart.Gauge{Value: "3.84", Last: "3.86", Lower: "3.51", Target: "3.90", Upper: "4.29"}, 460),
 		"ruler-out":   chart.Ruler(words.English, chart.Gauge{Value: "0.384", Last: "3.86", Lower: "3.51", Target: "3.90", Upper: "4.29"}, 460),
 		"ruler-bare":  chart.Ruler(words.English, chart.Gauge{Lower: "3.51", Target: "3.90", Upper: "4.29"}, 460),
-		"ruler-none":  chart.Ruler(words.English, chart.Gauge{Value: "3.84"}, 460),
+		"ruler-local": chart.Ruler(words.English, chart.Gauge{
+			Last: "21.5", Lower: "15", Target: "20", Upper: "25",
+			Beside: func(value string) string {
+				return map[string]string{"15": "(59 °F)", "20": "(68 °F)", "25": "(77 °F)"}[value]
+			},
+		}, 460),
+		"ruler-none": chart.Ruler(words.English, chart.Gauge{Value: "3.84"}, 460),
 	} {
 		t.Run(name, func(t *testing.T) {
 			svg := c.Named("", name+"-").SVG()

@@ -12,11 +12,20 @@ type Amount struct{ Value, Unit string }
 // For says the amount to a reader.
 func (a Amount) For(r words.Reader) string {
 	own := words.Number(a.Value).In(r.Language) + " " + measure.Sign(a.Unit)
+	if beside := a.Beside(r); beside != "" {
+		return own + " " + beside
+	}
+	return own
+}
+
+// Beside is the amount in the reader's own unit, in brackets; "" when that is
+// the unit it has.
+func (a Amount) Beside(r words.Reader) string {
 	local, sign, ok := measure.Local(r.Units).Beside(a.Value, a.Unit)
 	if !ok {
-		return own
+		return ""
 	}
-	return own + " (" + words.Number(local).In(r.Language) + " " + sign + ")"
+	return "(" + words.Number(local).In(r.Language) + " " + sign + ")"
 }
 
 // LocalUnits are what somebody can choose from.

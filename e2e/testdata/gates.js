@@ -36,6 +36,7 @@ const clipped = () => {
     for (let p = e; p && p !== document.body; p = p.parentElement) {
       const style = getComputedStyle(p);
       if (style.clipPath === "inset(50%)") break; // for readers only
+      if (style.webkitLineClamp !== "none") break; // ends in an ellipsis; all of it stands where the row leads
       const frame = p.getBoundingClientRect();
       const hides = (overflow) => overflow === "hidden" || overflow === "clip";
       if ((hides(style.overflowX) && (box.right > frame.right + 1.5 || box.left < frame.left - 1.5)) ||

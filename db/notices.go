@@ -31,19 +31,25 @@ func (t *Tx) AddNotice(ctx context.Context, run commissioning.RunID, m commissio
 	return ids[0], true, nil
 }
 
-// Several things may happen at once, of which each concerns others.
+// Several things may happen at once, of which each concerns others: a run has
+// few of them, a power dip stops every unit of a hall.
+const (
+	newestOfRun  = 5
+	newestOfHall = 30
+)
+
 const newestNotices = `
-select n.id, n.run_id::text as run, r.unit, r.site_id as site, n.key, n.event, n.at, n.text, n.people
+select n.id, n.run_id::text as run, r.unit, r.site_id as site, n.key, n.event, n.at, n.text, n.people, n.told_at
 from notices n join runs r on r.id = n.run_id
 where (@run::text is null or n.run_id = @run::text::uuid) and (@all or r.site_id = any(@sites))
-order by n.id desc limit 5`
+order by n.id desc limit @most`
 
 // RunNotices gives the newest notices of a run, the newest first.
 func (d *DB) RunNotices(ctx context.Context, run commissioning.RunID) (_ []commissioning.Notice, err error) {
 	ctx, cancel := deadline(ctx)
 	defer cancel()
 	defer problem.Wrap(&err, "RunNotices(%s)", run)
-	return list[commissioning.Notice](ctx, d.pool, newestNotices, args{"run": run, "all": true, "sites": []int64{}})
+	return list[commissioning.Notice](ctx, d.pool, newestNotices, args{"run": run, "all": true, "sites": []int64{}, "most": newestOfRun})
 }
 
 // BoardNotices gives the newest notices of the person's sites, the newest first.
@@ -52,7 +58,7 @@ func (d *DB) BoardNotices(ctx context.Context, p commissioning.Person) (_ []comm
 	defer cancel()
 	defer problem.Wrap(&err, "BoardNotices(%s)", p.ID)
 	all, sites := evidence(p)
-	return list[commissioning.Notice](ctx, d.pool, newestNotices, args{"run": nil, "all": all, "sites": sites})
+	return list[commissioning.Notice](ctx, d.pool, newestNotices, args{"run": nil, "all": all, "sites": sites, "most": newestOfHall})
 }
 
 const notifyRun = `select pg_notify('settlemark_runs', @run)`

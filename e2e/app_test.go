@@ -242,7 +242,8 @@ func demoApp(t *testing.T) *app {
 		if data, demo.err = newData(); demo.err != nil {
 			return
 		}
-		demo.app, demo.err = launch(data, "127.0.0.1:0")
+		// A mail server, so that pages offer it; nobody asks for an e-mail.
+		demo.app, demo.err = launch(data, "127.0.0.1:0", "SETTLEMARK_SMTP_URL=smtp://127.0.0.1:9", "SETTLEMARK_SMTP_FROM=settlemark@brackenhill.example")
 	})
 	if demo.err != nil {
 		t.Fatal(demo.err)

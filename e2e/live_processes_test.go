@@ -55,7 +55,7 @@ func TestLiveAcrossProcesses(t *testing.T) {
 	}
 	watcher.doesNotSee("1 of 2 lines")
 	review.doesNotSee("The record has changed")
-	stopped := board.stopped()
+	stopped := board.counts("stopped")
 
 	engineer.taps("Done as written")
 	t.Run("a screen of the other process follows", func(t *testing.T) {

@@ -37,19 +37,23 @@ func TestLive(t *testing.T) {
 		time.Sleep(300 * time.Millisecond) // fonts and the like
 		b.asked()
 	}
-	watcher.doesNotSee("1 of 2 lines", "Gutter fault")
-	before := board.stopped()
+	watcher.doesNotSee("1 of 2 lines", "High voltage fault")
+	before := board.counts("waits for a person")
+
+	near, late, one := wants(t, a, "yusuf", "/runs/"+run, everyNoise), wants(t, a, "yusuf", "/runs/"+run, notYet), wants(t, a, "yusuf", "/board", ofAnother)
+	walks, reads := wants(t, a, "yusuf", "/board", everyNoise), wants(t, a, "keiko", "/runs/"+run, everyNoise)
+	walks.open("/units")
 
 	engineer.taps("Done as written")
 	engineer.open("/runs/" + run + "/fault")
-	engineer.touches("Gutter")
+	engineer.touches("High voltage")
 	engineer.taps("Save the fault")
 
 	t.Run("a run's page follows", func(t *testing.T) {
-		watcher.soonSees("1 of 2 lines", "Gutter fault")
+		watcher.soonSees("1 of 2 lines", "High voltage fault")
 	})
 	t.Run("the board follows", func(t *testing.T) {
-		board.soonSees(fmt.Sprintf("%d stopped", before+1))
+		board.soonSees(fmt.Sprintf("%d waits for a person", before+1))
 	})
 	t.Run("by the open stream alone", func(t *testing.T) {
 		for name, b := range map[string]*tab{"run": watcher, "board": board} {
@@ -60,16 +64,28 @@ func TestLive(t *testing.T) {
 			}
 		}
 	})
+	t.Run("and whom it concerns hears it once", func(*testing.T) {
+		near.hears("buzz note sound")
+		reads.hears("")
+		one.hears("")
+		late.soonSees("High voltage fault")
+		late.ask("the script comes after the notice", scriptComes)
+		late.hears("buzz note sound")
+		walks.open("/board")
+		walks.hears("buzz note sound")
+		walks.open("/runs/" + run)
+		walks.hears("")
+	})
 }
 
-// stopped is how many units the board says have stopped; other tests may have
-// stopped some.
-func (b *tab) stopped() int {
+// counts is how many units the board says are in a state; other tests may leave
+// some that are.
+func (b *tab) counts(state string) int {
 	b.t.Helper()
 	var n int
-	said := regexp.MustCompile(`(\d+) stopped`).FindStringSubmatch(b.text())
+	said := regexp.MustCompile(`(\d+) ` + state).FindStringSubmatch(b.text())
 	if said == nil {
-		b.t.Fatalf("the board does not count what has stopped:\n%s", b.text())
+		b.t.Fatalf("the board does not count what is %s:\n%s", state, b.text())
 	}
 	_, err := fmt.Sscan(said[1], &n)
 	b.must(err)

@@ -74,6 +74,7 @@ func screens(t *testing.T, a *app) []screen {
 		{"unit-change", "luca", "/units/BH-03?change=yes", desk},
 		{"account", "luca", "/account", desk},
 		{"tell", "luca", "/account/tell", desk},
+		{"tell-of-one-run", "marit", strings.Replace(step, "/runs/", "/account/tell?run=", 1), desk},
 		{"second-factors", "luca", "/account/second-factors", desk},
 		{"authenticator-app", "luca", "/account/second-factors/app", desk},
 		{"add-passkey", "luca", "/account/second-factors/passkey", desk},

@@ -111,6 +111,12 @@ func noMail() error {
 
 func (s *Screens) tellView(r *http.Request) (templates.TellView, error) {
 	v := templates.TellView{Mail: s.TryMail != nil, Events: act.MailEvents}
+	if run := r.URL.Query().Get("run"); run != "" {
+		var err error
+		if v.Run, err = s.DB.Run(r.Context(), session.Person(r), commissioning.RunID(run)); err != nil {
+			return v, err
+		}
+	}
 	if session.Person(r).MayAnywhere(commissioning.TryWebhooks) == nil {
 		v.Receivers = s.Receivers
 	}

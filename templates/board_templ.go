@@ -94,7 +94,7 @@ func BoardPage(f Frame, b BoardView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = toldHere(b.Told).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = toldHere(b.Told, f.Now).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -437,7 +437,7 @@ func runFrame(f Frame, v RunView, class string) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = toldHere(v.Told).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = toldHere(v.Told, v.Now).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

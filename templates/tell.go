@@ -3,6 +3,8 @@ package templates
 import (
 	"strings"
 
+	"github.com/a-h/templ"
+
 	"settlemark/internal/commissioning"
 	"settlemark/internal/words"
 	"settlemark/templates/parts"
@@ -10,6 +12,7 @@ import (
 
 // TellView is how a person is told beside this device.
 type TellView struct {
+	Run    commissioning.Run     // from whose page somebody came, zero for none
 	Mail   bool                  // there is a mail server
 	Events []commissioning.Event // of which e-mails can tell
 	Form   parts.Form            // address and events, as they stand or were typed
@@ -18,6 +21,16 @@ type TellView struct {
 
 	Receivers []Receiver // of webhooks, for who may try them
 	TriedHook words.Text // what came of trying one
+}
+
+// onlyName names the one run of which the device may tell; without one of the
+// page's own the script writes the name of the one that was chosen.
+func (v TellView) onlyName() templ.Component {
+	name := ""
+	if v.Run.ID != "" {
+		name = v.Run.Unit + ", " + v.Run.Number.String()
+	}
+	return onlyName(name)
 }
 
 // Receiver is one receiver of webhooks, without its secret.

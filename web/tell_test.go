@@ -5,9 +5,32 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/uuid"
+
 	"settlemark/internal/jobs"
 	"settlemark/internal/mail/mailtest"
+	"settlemark/internal/urls"
 )
+
+// A device can be told of one run alone: the page of being told offers the run
+// from which somebody came, if they may read it.
+func TestTellOfOneRun(t *testing.T) {
+	s := newBench(t)
+	b := s.as("engineer")
+	s.start(b)
+	link, _ := b.get(urls.Run(s.run) + "/more").page().Find("a[href^='/account/tell']").Attr("href")
+	offered := b.get(link).wants(200, "Only of QU-01, R-0001, for the next 24 hours")
+	offered.sound("the page of being told of one run")
+	only := offered.page().Find("label:not([hidden]) > input[data-only]")
+	if got := only.AttrOr("data-only", ""); got != string(s.run) {
+		t.Errorf("the choice is of run %q", got)
+	}
+	if hidden := b.get("/account/tell").page().Find("label[hidden] > input[data-only='']"); hidden.Length() != 1 {
+		t.Error("the choice of one run is shown without a run")
+	}
+	b.get("/account/tell?run="+uuid.NewString()).wants(404, "")
+	b.get("/account/tell?run=nonsense").wants(404, "")
+}
 
 // Where there is a mail server a person gives an address, is refused what is
 // none, and tries it.

@@ -52,4 +52,5 @@ type Notice struct {
 	Site SiteID
 	Moment
 	People []PersonID `json:"-"` // whom it concerns; nobody else is told of it
+	ToldAt time.Time  `json:"-"` // when it was kept, on the server's clock
 }

@@ -99,6 +99,11 @@ func run(id commissioning.RunID, rest string) string {
 // Run is the page of a run.
 func Run(id commissioning.RunID) string { return run(id, "") }
 
+// TellOf is the page of being told with the choice of one run.
+func TellOf(id commissioning.RunID) string {
+	return TellPattern + "?run=" + url.QueryEscape(string(id))
+}
+
 // RunStep is the page of a run with one section open.
 func RunStep(id commissioning.RunID, section int) string {
 	return run(id, "?section="+strconv.Itoa(section))

@@ -2,7 +2,7 @@
 // stays on. What is wanted is kept on the device, since each can do something
 // else; the server says what happened, and once.
 const kept = "settlemark-tell";
-/** @type {Record<string, boolean>} */
+/** @type {Record<string, any>} */
 const wanted = JSON.parse(localStorage.getItem(kept) ?? "{}");
 
 /** Hertz, and how long each tone lasts in seconds; a pattern of its own for each event. */
@@ -64,36 +64,48 @@ const ways = {
 };
 
 /** Says what happened in every way that is wanted. */
-function tell(event, text, id) {
-	if (wanted["not-" + event]) return;
-	for (const way of ["sound", "buzz", "note"]) {
+function tell(event, text, id, loud) {
+	for (const way of loud ? ["sound", "buzz", "note"] : ["note"]) {
 		if (wanted[way]) ways[way](event, text, id).catch(() => {});
 	}
 }
 
-// A notice that was there when the page opened is old news. Of the new ones only
-// those are heard that concern whoever reads the page.
+const day = 24 * 3600_000;
+/** The one run of which this device tells, while that choice holds. @returns {{ id: string, name: string, at: number } | undefined} */
+function only() {
+	return wanted.only && Date.now() - wanted.only.at < day ? wanted.only : undefined;
+}
+
+// What was kept before this tab began to listen is old news; from then on each
+// notice is heard once, on whichever page it comes and however late the script
+// begins. They do not always come in the order of their numbers, and one that
+// was being kept while the page was written is a little older than the page.
+const slack = 10_000;
+const notices = /** @type {HTMLElement | null} */ (document.querySelector("[data-notices]"));
 const reader = document.getElementById("tablet")?.dataset.person;
-let heard = 0;
-function fresh() {
-	const all = /** @type {HTMLElement[]} */ ([...document.querySelectorAll("[data-notice]")]);
-	const some = all.filter((n) => Number(n.dataset.notice) > heard);
-	heard = Math.max(heard, ...some.map((n) => Number(n.dataset.notice)));
-	return some;
-}
-fresh();
+/** @type {{ since: number, heard: string[] }} */
+const session = JSON.parse(sessionStorage.getItem(kept) ?? "null") ?? { since: Number(notices?.dataset.now) - slack, heard: [] };
 function listen() {
-	for (const n of fresh()) {
-		if (n.dataset.people.split(" ").includes(reader)) tell(n.dataset.event, n.textContent.trim(), n.dataset.notice);
+	const loud = new Set();
+	for (const n of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll("[data-notice]"))) {
+		const { notice, told, run, event, people } = n.dataset;
+		if (Number(told) < session.since || session.heard.includes(notice)) continue;
+		session.heard.push(notice);
+		if (!people.split(" ").includes(reader) || wanted["not-" + event] || (only() && only().id !== run)) continue;
+		tell(event, n.textContent.trim(), notice, !loud.has(event));
+		loud.add(event); // one noise for twenty units that stop together
 	}
+	session.heard = session.heard.slice(-200);
+	sessionStorage.setItem(kept, JSON.stringify(session));
 }
+if (notices) listen();
 document.body.addEventListener("htmx:sseMessage", listen);
 document.addEventListener("pointerdown", awaken);
 document.addEventListener("keydown", awaken);
 
 // The system lets the lock go when the page is hidden.
 function stayAwake() {
-	if (wanted.awake && document.querySelector("[data-notices]")) ways.awake().catch(() => {});
+	if (wanted.awake && notices) ways.awake().catch(() => {});
 }
 document.addEventListener("visibilitychange", stayAwake);
 stayAwake();
@@ -107,6 +119,18 @@ for (const box of document.querySelectorAll("input[data-tell]")) {
 		localStorage.setItem(kept, JSON.stringify(wanted));
 		if (name === "note" && box.checked && "Notification" in window) await Notification.requestPermission();
 		standing();
+	});
+}
+const one = /** @type {HTMLInputElement | null} */ (document.querySelector("input[data-only]"));
+if (one && (one.dataset.only || only())) {
+	const name = one.closest("label").querySelector("[data-only-name]");
+	const run = one.dataset.only ? { id: one.dataset.only, name: name.textContent } : only();
+	name.textContent = run.name;
+	one.checked = only()?.id === run.id;
+	one.closest("label").hidden = false;
+	one.addEventListener("change", () => {
+		wanted.only = one.checked ? { id: run.id, name: run.name, at: Date.now() } : undefined;
+		localStorage.setItem(kept, JSON.stringify(wanted));
 	});
 }
 for (const button of document.querySelectorAll("button[data-try]")) {

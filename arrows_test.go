@@ -47,6 +47,7 @@ var arrows = map[string][]string{
 	"internal/act":           {"db", "internal/durable", "internal/commissioning", "internal/rules", "internal/ledger", "internal/certificate", "internal/auth", "internal/problem", "internal/words", "internal/drafting", "internal/mail", "internal/stamp"},
 	"internal/intake":        {"internal/commissioning", "internal/problem"},
 	"internal/webhook":       {"internal/commissioning"},
+	"internal/metrics":       {},
 	"internal/mail":          {},
 	"internal/jobs":          {"db", "internal/urls", "internal/mail", "internal/webhook", "internal/words", "internal/act", "internal/ledger", "internal/witness", "internal/commissioning", "internal/problem"},
 	"internal/demo":          {"internal/act", "internal/auth", "db", "internal/commissioning", "internal/measure", "internal/problem"},
@@ -57,7 +58,7 @@ var arrows = map[string][]string{
 	"web/respond":            {"internal/problem", "internal/words", "templates", "internal/urls"},
 	"handlers":               screens,
 	"handlers/api":           append(slices.Clone(screens), "internal/intake"),
-	"web":                    {"handlers", "handlers/api", "internal/commissioning", "internal/words", "web/session", "web/live", "web/respond", "internal/urls", "static"},
+	"web":                    {"handlers", "handlers/api", "internal/commissioning", "internal/metrics", "internal/words", "web/session", "web/live", "web/respond", "internal/urls", "static"},
 	"e2e":                    {"internal/trial"},
 	"internal/stamp":         {},
 
@@ -69,7 +70,7 @@ var arrows = map[string][]string{
 var screens = []string{
 	// measure: what a person typed is read as an exact decimal before anything else happens to it
 	"internal/act", "db", "internal/auth", "internal/commissioning", "internal/measure", "internal/rules", "templates", "templates/parts",
-	"internal/urls", "internal/problem", "internal/words", "internal/drafting", "internal/trust", "internal/provider", "web/session", "web/live", "web/respond",
+	"internal/urls", "internal/problem", "internal/words", "internal/drafting", "internal/trust", "internal/provider", "internal/durable", "web/session", "web/live", "web/respond",
 }
 
 // pure rooms reach none of banned, through whomever.

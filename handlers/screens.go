@@ -33,6 +33,7 @@ type Screens struct {
 
 	DemoSeed  []byte // of everybody's authenticator app in the demo, so that pages can show the code; nil elsewhere
 	PublicURL string // the site's own address, "" when it is not set
+	Data      string // folder on whose disk there must be room, "" for none
 
 	Provider *provider.Provider // through which people sign in, nil where there is none
 

@@ -10,8 +10,10 @@ import (
 	"runtime/debug"
 	"time"
 
+	"github.com/go-chi/chi/v5"
 	"github.com/go-chi/chi/v5/middleware"
 
+	"settlemark/internal/metrics"
 	"settlemark/web/respond"
 	"settlemark/web/session"
 )
@@ -74,8 +76,8 @@ func comesFrom(r *http.Request, proxies []netip.Prefix) bool {
 	return false
 }
 
-// logged writes one line per request, without query, form or cookie.
-func logged(log *slog.Logger, now func() time.Time) func(http.Handler) http.Handler {
+// logged writes one line per request, without query, form or cookie, and counts it.
+func logged(log *slog.Logger, m *metrics.Metrics, now func() time.Time) func(http.Handler) http.Handler {
 	return func(next http.Handler) http.Handler {
 		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 			began, ww := now(), middleware.NewWrapResponseWriter(w, r.ProtoMajor)
@@ -83,8 +85,21 @@ func logged(log *slog.Logger, now func() time.Time) func(http.Handler) http.Hand
 			log.Info("request", "request", middleware.GetReqID(r.Context()), "method", r.Method, "path", r.URL.Path,
 				"status", ww.Status(), "bytes", ww.BytesWritten(), "ms", now().Sub(began).Milliseconds(),
 				"from", middleware.GetClientIP(r.Context()))
+			if m != nil {
+				m.Request(counted(r), chi.RouteContext(r.Context()).RoutePattern(), ww.Status(), now().Sub(began))
+			}
 		})
 	}
+}
+
+// counted is the method, when it is one that a route could have: strangers must not
+// make up as many as they like.
+func counted(r *http.Request) string {
+	switch r.Method {
+	case http.MethodGet, http.MethodHead, http.MethodPost:
+		return r.Method
+	}
+	return "other"
 }
 
 // recovered answers a panic with 500 and a reference; the log has the stack.

@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"net/http"
+	"strings"
 	"testing"
 )
 
@@ -22,4 +23,24 @@ func TestOutage(t *testing.T) {
 			t.Errorf("%d: %q", a.status, a.text())
 		}
 	})
+}
+
+// What a load balancer is told.
+func TestReady(t *testing.T) {
+	s := newSite(t) // no program seals here
+	ready := func(status int, says string) {
+		t.Helper()
+		if a := s.browser().get("/readyz"); a.status != status || !strings.Contains(a.body, says) {
+			t.Errorf("%d: %q, want %q", a.status, a.body, says)
+		}
+	}
+	ready(http.StatusServiceUnavailable, "Nothing is sealed: no log is open.")
+	s.screens.Data = "/nowhere"
+	ready(http.StatusServiceUnavailable, "The disk of /nowhere is full, or can't be read.\nNothing is sealed")
+	s.screens.Data = t.TempDir()
+	newest := s.text("select max(version_id)::text from settlemark.schema_versions")
+	s.change("delete from settlemark.schema_versions where version_id = " + newest)
+	ready(http.StatusServiceUnavailable, "and this program needs "+newest+".\nNothing")
+	s.db.Close()
+	ready(http.StatusServiceUnavailable, "The database does not answer.\n")
 }

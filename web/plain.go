@@ -22,7 +22,7 @@ func Plain(s *handlers.Screens, c Config) (http.Handler, error) {
 		return nil, err
 	}
 	router := chi.NewRouter()
-	router.Use(middleware.RequestID, throughProxies(c.Proxies), headers, logged(s.Log, s.Now), recovered(s.Log))
+	router.Use(middleware.RequestID, throughProxies(c.Proxies), headers, logged(s.Log, nil, s.Now), recovered(s.Log))
 	router.Get(urls.AssetsPattern, static.Handler)
 	router.Group(func(pages chi.Router) {
 		pages.Use(s.Framed)

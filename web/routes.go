@@ -39,8 +39,9 @@ type route struct {
 // Handler is the whole site.
 func Handler(s *handlers.Screens, c Config) http.Handler {
 	router := chi.NewRouter()
-	router.Use(middleware.RequestID, throughProxies(c.Proxies), headers, logged(s.Log, s.Now), recovered(s.Log))
+	router.Use(middleware.RequestID, throughProxies(c.Proxies), headers, logged(s.Log, c.Metrics, s.Now), recovered(s.Log))
 	router.Get(urls.HealthPattern, respond.Page(s.Health))
+	router.Get(urls.ReadyPattern, respond.Page(s.Ready))
 	router.Get(urls.ClockPattern, respond.Page(s.Clock)) // no session: asking the time is no sign of anybody being there
 	router.Get(urls.WorkerPattern, worker(c.NoWorker))
 	router.Get(urls.ManifestPattern, manifest)

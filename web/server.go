@@ -10,9 +10,11 @@ import (
 	"net"
 	"net/http"
 	"net/netip"
+	"sync"
 	"time"
 
 	"settlemark/handlers"
+	"settlemark/internal/metrics"
 )
 
 // Config says what the server trusts and how it is set up.
@@ -21,31 +23,36 @@ type Config struct {
 	Proxies []netip.Prefix
 	// NoWorker takes the service worker off every tablet.
 	NoWorker bool
+	// Metrics counts the requests; nil counts nothing.
+	Metrics *metrics.Metrics
 	// TLS serves https; nil serves http, for the machine itself or for a proxy.
 	TLS *tls.Config
 }
 
 // Server serves the screens until Shutdown.
 type Server struct {
-	http *http.Server
+	http  *http.Server
+	fresh sync.Map // connections that were accepted, and of which nothing was read yet
 }
 
 // New makes a server over the screens.
 func New(s *handlers.Screens, c Config) *Server {
 	srv := within(Handler(s, c), s.Log)
-	srv.TLSConfig = c.TLS
-	srv.RegisterOnShutdown(s.Live.Close)
-	return &Server{http: srv}
+	srv.http.TLSConfig = c.TLS
+	srv.http.RegisterOnShutdown(s.Live.Close)
+	return srv
 }
 
-// NewPlain makes the server beside one of https: see Plain.
+// NewPlain makes a server beside the one of the site: see Plain; and for metrics.
 func NewPlain(plain http.Handler, log *slog.Logger) *Server {
-	return &Server{http: within(plain, log)}
+	return within(plain, log)
 }
 
 // within sets the limits that hold for every connection.
-func within(h http.Handler, log *slog.Logger) *http.Server {
-	return &http.Server{
+func within(h http.Handler, log *slog.Logger) *Server {
+	s := &Server{}
+	s.http = &http.Server{
+		ConnState:         s.follow,
 		Handler:           h,
 		ReadHeaderTimeout: 5 * time.Second,
 		ReadTimeout:       30 * time.Second,
@@ -53,6 +60,15 @@ func within(h http.Handler, log *slog.Logger) *http.Server {
 		IdleTimeout:       120 * time.Second,
 		MaxHeaderBytes:    32 << 10,
 		ErrorLog:          slog.NewLogLogger(log.Handler(), slog.LevelWarn),
+	}
+	return s
+}
+
+func (s *Server) follow(c net.Conn, state http.ConnState) {
+	if state == http.StateNew {
+		s.fresh.Store(c, nil)
+	} else {
+		s.fresh.Delete(c)
 	}
 }
 
@@ -62,11 +78,23 @@ func (s *Server) Serve(l net.Listener) error {
 	if s.http.TLSConfig != nil {
 		serve = func(l net.Listener) error { return s.http.ServeTLS(l, "", "") }
 	}
-	if err := serve(l); !errors.Is(err, http.ErrServerClosed) {
+	if err := serve(l); !errors.Is(err, http.ErrServerClosed) && !errors.Is(err, net.ErrClosed) {
 		return err
 	}
 	return nil
 }
 
-// Shutdown ends the streams and waits for the requests that are being answered.
-func (s *Server) Shutdown(ctx context.Context) error { return s.http.Shutdown(ctx) }
+// Shutdown closes the listener, ends the streams and waits for the requests that are
+// being answered. The library drops connections that were accepted and not read from
+// yet, so those get a moment to ask first: where the socket outlives the program, no
+// request is lost.
+func (s *Server) Shutdown(ctx context.Context, l net.Listener) error {
+	_ = l.Close() // the library closes it once more
+	s.http.SetKeepAlivesEnabled(false)
+	for quiet, looks := 0, 0; quiet < 2 && looks < 50 && ctx.Err() == nil; looks++ {
+		time.Sleep(10 * time.Millisecond)
+		quiet++
+		s.fresh.Range(func(any, any) bool { quiet = 0; return false })
+	}
+	return s.http.Shutdown(ctx)
+}

@@ -19,6 +19,7 @@ const defaultListen = "127.0.0.1:8080"
 // config is what the environment says.
 type config struct {
 	listen     string           // SETTLEMARK_LISTEN; port 0 takes a free one
+	metrics    string           // SETTLEMARK_METRICS_LISTEN; "" for none
 	data       string           // SETTLEMARK_DATA: the folder of the private Postgres
 	appURL     string           // DATABASE_URL: another server, with a login that serves
 	ownerURL   string           // DATABASE_OWNER_URL: the login that migrates
@@ -38,7 +39,7 @@ type config struct {
 
 func readConfig(env func(string) string) (config, error) {
 	c := config{
-		listen: env("SETTLEMARK_LISTEN"), data: env("SETTLEMARK_DATA"),
+		listen: env("SETTLEMARK_LISTEN"), metrics: env("SETTLEMARK_METRICS_LISTEN"), data: env("SETTLEMARK_DATA"),
 		appURL: env("DATABASE_URL"), ownerURL: env("DATABASE_OWNER_URL"), demo: env("SETTLEMARK_DEMO") != "0",
 		siteKey: env("SETTLEMARK_SITE_KEY"), noWorker: env("SETTLEMARK_OFFLINE") == "0",
 	}

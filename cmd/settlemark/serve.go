@@ -11,6 +11,8 @@ import (
 	"sync"
 	"time"
 
+	"github.com/coreos/go-systemd/v22/daemon"
+
 	"settlemark/db"
 	"settlemark/handlers"
 	"settlemark/internal/act"
@@ -91,30 +93,45 @@ func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) err
 	if c.provider.Issuer != "" {
 		screens.Provider = provider.New(c.provider, nil)
 	}
-	doors, err := openDoors(ctx, c, guard, screens)
+	screens.Data = c.data
+	doors, err := openDoors(ctx, c, guard, screens, measured(c, store.db, hub))
 	if err != nil {
 		return err
 	}
-	opening.print(stdout, doors.on.Addr(), c, guard.authority)
+	opening.print(stdout, doors.address(), c, guard.authority)
 
-	hooks := c.hooks(doors.on.Addr())
+	hooks := c.hooks(doors.address())
 	screens.TryWebhook, screens.Receivers = hooks.Try, c.receivers()
 	work := background(ctx, store.db, acts, hub, hooks, c.post(), log, opening.simulate)
 	if guard.config != nil {
 		work.all.Go(func() { guard.watch(work.ctx, c.https.host, log) })
 	}
+	err = answer(ctx, doors, store, log)
+	work.stop()
+	return err
+}
+
+// answer serves until the context ends, or something fails.
+func answer(ctx context.Context, doors *doors, store *store, log *slog.Logger) (err error) {
 	doors.serve()
+	tell(daemon.SdNotifyReady, log)
 	select {
 	case err = <-doors.served:
 	case <-ctx.Done():
 	case <-store.gone():
 		err = fmt.Errorf("the private postgres ended: %w", store.private.Err())
 	}
+	tell(daemon.SdNotifyStopping, log)
 	ending, stop := context.WithTimeout(context.WithoutCancel(ctx), shutdownLimit)
 	defer stop()
-	err = errors.Join(err, doors.shut(ending))
-	work.stop()
-	return err
+	return errors.Join(err, doors.shut(ending))
+}
+
+// tell says to systemd, where that started the program, how far it is.
+func tell(state string, log *slog.Logger) {
+	if _, err := daemon.SdNotify(false, state); err != nil {
+		log.Warn("systemd was not told", "state", state, "error", err.Error())
+	}
 }
 
 // openActs opens the door to the record with the keys that it needs.

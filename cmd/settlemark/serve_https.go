@@ -11,9 +11,11 @@ import (
 	"path/filepath"
 	"time"
 
+	"github.com/coreos/go-systemd/v22/activation"
 	"golang.org/x/crypto/acme"
 
 	"settlemark/handlers"
+	"settlemark/internal/metrics"
 	"settlemark/internal/problem"
 	"settlemark/internal/trust"
 	"settlemark/internal/words"
@@ -76,6 +78,20 @@ func (g guard) watch(ctx context.Context, host string, log *slog.Logger) {
 	}
 }
 
+// listeners are the sockets that whoever started the program holds open for it, in
+// the order in which they are asked for.
+type listeners []net.Listener
+
+// listen takes the next of them, or opens one.
+func (l *listeners) listen(ctx context.Context, address, variable string) (net.Listener, error) {
+	if len(*l) > 0 {
+		next := (*l)[0]
+		*l = (*l)[1:]
+		return next, nil
+	}
+	return listen(ctx, address, variable)
+}
+
 func listen(ctx context.Context, address, variable string) (net.Listener, error) {
 	l, err := (&net.ListenConfig{}).Listen(ctx, "tcp", address)
 	if err != nil {
@@ -89,42 +105,69 @@ func listen(ctx context.Context, address, variable string) (net.Listener, error)
 
 // doors are the listeners with what answers on them.
 type doors struct {
-	main, plain *web.Server // plain may be nil
-	on, plainOn net.Listener
-	served      chan error
+	all    []door // the site's first
+	served chan error
 }
 
+type door struct {
+	server *web.Server
+	on     net.Listener
+}
+
+func (d *doors) address() net.Addr { return d.all[0].on.Addr() }
+
 // openDoors opens the listeners; nothing is answered yet.
-func openDoors(ctx context.Context, c config, g guard, s *handlers.Screens) (d *doors, err error) {
-	d = &doors{served: make(chan error, 2), main: web.New(s, web.Config{Proxies: c.proxies, TLS: g.config, NoWorker: c.noWorker})}
-	if d.on, err = listen(ctx, c.listen, "SETTLEMARK_LISTEN"); err != nil || c.https.plain == "" {
-		return d, err
-	}
-	plain, err := web.Plain(s, web.Config{Proxies: c.proxies})
-	if err == nil {
-		d.plainOn, err = listen(ctx, c.https.plain, "SETTLEMARK_HTTP_LISTEN")
-	}
+func openDoors(ctx context.Context, c config, g guard, s *handlers.Screens, m *metrics.Metrics) (_ *doors, err error) {
+	d := &doors{}
+	defer func() {
+		for i := 0; err != nil && i < len(d.all); i++ {
+			err = errors.Join(err, d.all[i].on.Close())
+		}
+	}()
+	given, err := activation.Listeners()
 	if err != nil {
-		return nil, errors.Join(err, d.on.Close())
+		return nil, err
 	}
-	if g.challenge != nil {
-		plain = g.challenge(plain)
+	inherited := listeners(given)
+	open := func(server *web.Server, address, variable string) error {
+		on, err := inherited.listen(ctx, address, variable)
+		if err == nil {
+			d.all = append(d.all, door{server, on})
+		}
+		return err
 	}
-	d.plain = web.NewPlain(plain, s.Log)
-	return d, nil
+	site := web.New(s, web.Config{Proxies: c.proxies, TLS: g.config, NoWorker: c.noWorker, Metrics: m})
+	if err = open(site, c.listen, "SETTLEMARK_LISTEN"); err != nil {
+		return nil, err
+	}
+	if c.https.plain != "" {
+		plain, err := web.Plain(s, web.Config{Proxies: c.proxies})
+		if err != nil {
+			return nil, err
+		}
+		if g.challenge != nil {
+			plain = g.challenge(plain)
+		}
+		if err := open(web.NewPlain(plain, s.Log), c.https.plain, "SETTLEMARK_HTTP_LISTEN"); err != nil {
+			return nil, err
+		}
+	}
+	if c.metrics != "" {
+		err = open(web.NewPlain(m.Handler(), s.Log), c.metrics, "SETTLEMARK_METRICS_LISTEN")
+	}
+	return d, err
 }
 
 func (d *doors) serve() {
-	go func() { d.served <- d.main.Serve(d.on) }()
-	if d.plain != nil {
-		go func() { d.served <- d.plain.Serve(d.plainOn) }()
+	d.served = make(chan error, len(d.all))
+	for _, one := range d.all {
+		go func() { d.served <- one.server.Serve(one.on) }()
 	}
 }
 
-func (d *doors) shut(ctx context.Context) error {
-	err := d.main.Shutdown(ctx)
-	if d.plain != nil {
-		err = errors.Join(err, d.plain.Shutdown(ctx))
+func (d *doors) shut(ctx context.Context) (err error) {
+	for _, one := range d.all {
+		err = errors.Join(err, one.server.Shutdown(ctx, one.on))
 	}
 	return err
 }

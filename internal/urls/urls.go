@@ -14,6 +14,7 @@ import (
 const (
 	HomePattern           = "/"
 	HealthPattern         = "/healthz"
+	ReadyPattern          = "/readyz"
 	AssetsPattern         = "/assets/*"
 	LogPolicyPattern      = "/log/policy.txt"
 	LogCheckpointPattern  = "/log/checkpoint"

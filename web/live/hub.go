@@ -90,6 +90,13 @@ func (h *Hub) Ask() {
 	h.asked = make(chan struct{})
 }
 
+// Streams counts those that are open.
+func (h *Hub) Streams() int {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.streams
+}
+
 func (h *Hub) nextAsked() <-chan struct{} {
 	h.mu.Lock()
 	defer h.mu.Unlock()

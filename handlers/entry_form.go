@@ -159,8 +159,9 @@ func addTimes(body map[string]any, form url.Values, v templates.RunView) error {
 	}
 	body["observed_at"] = observed.UTC().Format(time.RFC3339Nano)
 	body["captured_at"] = v.Now.UTC().Format(time.RFC3339Nano)
-	if note != "" {
+	if _, fixed := body["note"]; note != "" && !fixed {
 		body["note"] = note
+		return commissioning.Entry{Kind: commissioning.Kind(form.Get("kind")), Note: note}.NoPen()
 	}
 	return nil
 }

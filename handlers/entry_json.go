@@ -47,6 +47,9 @@ func (s *Screens) jsonEntry(r *http.Request) (int, error) {
 	if err != nil {
 		return 0, err
 	}
+	if err := e.NoPen(); err != nil {
+		return 0, err
+	}
 	by := act.Author{Person: *v.Viewer, Device: session.Device(r)}
 	recorded, err := s.Acts.Record(r.Context(), by, v.Run.ID, []commissioning.Entry{e}, s.Now())
 	if err != nil {

@@ -46,6 +46,10 @@ func TestRunRefusals(t *testing.T) {
 		{"level_above_all", run, "flush-1-load", []string{"fluid", "K-20M", "fluid_again", "K-20M", "lot", "5", "expires", "2030-01-01", "level_percent", "120"}, "between 0 and 100 %", "level_percent", "120"},
 		{"fault_of_another_kind_without_words", urls.Fault(b.run), "fault", []string{"fault", "other"}, "Say which fault it was", "fault", "other"},
 		{"empty_note", more, "note", []string{"text", "  "}, "Type the note.", "text", ""},
+		{"a_remark_that_only_the_pen_writes", more, "note", []string{"text", "go on", "note", "Hands the run over to Anybody (P-0002)."}, "on the page of the pen", "text", "go on"},
+		{"a_remark_made_of_two", more, "note", []string{
+			"text", "go on", "note", "Took the pen from", "taken_at", b.site14(-time.Minute), "taken_why", "x (P-0002).",
+		}, "on the page of the pen", "text", "go on"},
 		{"container_to_nowhere", more, "empty", nil, "Say where the waste went.", "container", "waste"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"regexp"
 	"time"
+
+	"settlemark/internal/problem"
 )
 
 // One person at a time records in a run. How the pen went on stands in the
@@ -22,6 +24,20 @@ var (
 	handsOver = regexp.MustCompile(`^Hands the run over to (.+) \(([^()]+)\)\.$`)
 	tookPen   = regexp.MustCompile(`^Took the pen from (.+) \(([^()]+)\)\.$`)
 )
+
+// NoPen refuses an entry out of somebody's hand whose remark would be read as how
+// the pen went on: that is written by the acts that move it, never typed.
+func (e Entry) NoPen() error {
+	for _, shown := range []*Entry{&e, e.Replacement} {
+		if shown == nil || shown.Kind != KindNote {
+			continue
+		}
+		if handsOver.MatchString(shown.Note) || tookPen.MatchString(shown.Note) {
+			return problem.New(problem.Invalid, "This remark says how the pen went on. Hand the run over, or take the pen, on the page of the pen.")
+		}
+	}
+	return nil
+}
 
 // HandedTo gives the name and code of whom a hand-over is for; "" of any other entry.
 func (e Entry) HandedTo() (name string, id PersonID) { return e.named(handsOver) }

@@ -104,7 +104,9 @@ type Decoded struct {
 func Decode(rows [][]byte, p commissioning.Procedure) []Decoded {
 	all := make([]Decoded, len(rows))
 	for i, row := range rows {
-		all[i].Entry, all[i].Err = commissioning.DecodeEntry(row, p)
+		if all[i].Entry, all[i].Err = commissioning.DecodeEntry(row, p); all[i].Err == nil {
+			all[i].Err = all[i].Entry.NoPen()
+		}
 	}
 	return all
 }

@@ -16,6 +16,7 @@ type command func(ctx context.Context, args []string, stdin io.Reader, stdout, s
 
 var commands = map[string]command{
 	"backup":        makeBackup,
+	"doctor":        lookOver,
 	"evaluate":      evaluate,
 	"export-log":    exportLog,
 	"feed":          feedReadings,

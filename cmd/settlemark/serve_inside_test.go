@@ -81,8 +81,18 @@ func TestServe(t *testing.T) {
 		if err := askHealth(t.Context(), config{listen: strings.TrimPrefix(s.base, "http://")}); err != nil {
 			t.Errorf("healthz: %v", err)
 		}
+		var says bytes.Buffer
+		if got := run(t.Context(), []string{"doctor"}, nil, &says, t.Output()); got != 1 ||
+			!regexp.MustCompile(`(?m)^ok     rights      the login that serves can't change evidence\nok     clock [\s\S]*^WRONG  witnesses [\s\S]*^2 of \d+ things are not`).Match(says.Bytes()) ||
+			!strings.Contains(says.String(), "ok     durability  grade B: ") || !strings.Contains(says.String(), "WRONG  address     SETTLEMARK_URL is not set.\n") {
+			t.Errorf("doctor: status %d: %s", got, &says)
+		}
 		if got := s.end(); got != 0 {
 			t.Errorf("it ended with %d", got)
+		}
+		says.Reset()
+		if got := run(t.Context(), []string{"doctor"}, nil, &says, t.Output()); got != 1 || !strings.Contains(says.String(), "No program serves from "+folder) {
+			t.Errorf("doctor of nothing: status %d: %s", got, &says)
 		}
 		if _, err := http.Get(s.base + "/healthz"); err == nil {
 			t.Error("it still serves")

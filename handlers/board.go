@@ -3,6 +3,7 @@ package handlers
 import (
 	"context"
 	"net/http"
+	"strconv"
 	"time"
 
 	"settlemark/db"
@@ -24,6 +25,11 @@ func (s *Screens) ShowBoard(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	if board.Sites, err = s.DB.Sites(r.Context()); err != nil {
+		return err
+	}
+	site, _ := strconv.ParseInt(r.URL.Query().Get("site"), 10, 64) // what names no line opens the first
+	board = board.ByLine(commissioning.SiteID(site), r.URL.Query().Get("line"))
 	f := respond.Frame(r, words.Say("Board"), templates.Board)
 	f.Bare = true
 	return respond.HTML(w, r, http.StatusOK, templates.BoardPage(f, board))

@@ -21,11 +21,17 @@ type BoardView struct {
 	Trouble []QueueRow // oldest first
 	Tried   []QueueRow // persons as whom somebody failed to prove their identity, the newest first
 	Ending  []QueueRow // releases that end soon and are not being renewed, the nearest end first
+
+	Sites []commissioning.Site // of the units, for the names of lines
+	Lines []BoardLine          // each with a page of its own, none where one page shows all
+	Open  int                  // which of them is shown
 }
 
 // Tile is one unit; it keeps its place for ever.
 type Tile struct {
 	Name   string // of the live fragment
+	Site   commissioning.SiteID
+	Line   string
 	Tag    string
 	URL    string // "" for a tile that leads nowhere
 	Look   Look
@@ -74,7 +80,7 @@ var looks = []struct {
 
 // Idle adds a unit without a live run; released says that a release stands.
 func (b *BoardView) Idle(u commissioning.Unit, released bool) {
-	t := Tile{Name: tileName(u), Tag: u.Tag, URL: urls.Unit(u.Tag), Look: LookIdle, Part: -1, Spoken: words.Say("no release stands")}
+	t := Tile{Name: tileName(u), Site: u.Site, Line: u.Line, Tag: u.Tag, URL: urls.Unit(u.Tag), Look: LookIdle, Part: -1, Spoken: words.Say("no release stands")}
 	if released {
 		t.Look, t.Spoken = LookDone, words.Say("released")
 	}
@@ -99,7 +105,7 @@ func (b *BoardView) TriedAs(name string, at, now time.Time) {
 
 // Live adds a unit with its live run.
 func (b *BoardView) Live(u commissioning.Unit, v RunView) {
-	t := Tile{Name: tileName(u), Tag: u.Tag, URL: urls.Review(v.Run.ID), Part: -1}
+	t := Tile{Name: tileName(u), Site: u.Site, Line: u.Line, Tag: u.Tag, URL: urls.Review(v.Run.ID), Part: -1}
 	if v.Run.State == commissioning.Open {
 		t.URL = urls.Run(v.Run.ID)
 	}

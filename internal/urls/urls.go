@@ -100,6 +100,11 @@ func run(id commissioning.RunID, rest string) string {
 // Run is the page of a run.
 func Run(id commissioning.RunID) string { return run(id, "") }
 
+// BoardLine is the page of one line of a large board.
+func BoardLine(site commissioning.SiteID, line string) string {
+	return BoardPattern + "?site=" + strconv.FormatInt(int64(site), 10) + "&line=" + url.QueryEscape(line)
+}
+
 // TellOf is the page of being told with the choice of one run.
 func TellOf(id commissioning.RunID) string {
 	return TellPattern + "?run=" + url.QueryEscape(string(id))

@@ -45,6 +45,7 @@ func demoSite(t *testing.T) *site {
 	s.screens = &handlers.Screens{DB: s.db.DB, Acts: s.acts, Sessions: session.New(s.db.DB, respond.Unforeseen), Now: time.Now, Log: log, Demo: true}
 	s.screens.Live = live.New(live.Renderers{Run: s.screens.RunPieces, Board: s.screens.BoardPieces, Hall: s.screens.HallPieces}, time.Now, log)
 	s.server = httptest.NewTLSServer(web.Handler(s.screens, web.Config{}))
+	t.Cleanup(func() { s.secrets.unlogged(t, s.log.String()) })
 	t.Cleanup(s.server.Close)
 	t.Cleanup(s.screens.Live.Close)
 	return s

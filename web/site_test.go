@@ -43,6 +43,7 @@ type site struct {
 	people  map[string]commissioning.Person // by login
 	log     *strings.Builder
 	signed  map[string]*browser // of the demo, by login
+	secrets secrets             // that must not be in the log
 
 	adminProof func() act.Signing // of who adds people
 }
@@ -59,6 +60,7 @@ func newSite(t *testing.T, proxies ...netip.Prefix) *site {
 	s.screens = &handlers.Screens{DB: s.db.DB, Acts: s.acts, Sessions: session.New(s.db.DB, respond.Error), Now: time.Now, Log: log, Demo: true}
 	s.screens.Live = live.New(live.Renderers{Run: s.screens.RunPieces, Board: s.screens.BoardPieces, Hall: s.screens.HallPieces}, time.Now, log)
 	s.server = httptest.NewTLSServer(web.Handler(s.screens, web.Config{Proxies: proxies}))
+	t.Cleanup(func() { s.secrets.unlogged(t, s.log.String()) })
 	t.Cleanup(s.server.Close)
 	t.Cleanup(s.screens.Live.Close)
 	s.settle()
@@ -160,7 +162,7 @@ func (s *site) browser() *browser {
 	jar, err := cookiejar.New(nil)
 	s.must(err)
 	client := *s.server.Client()
-	client.Jar = jar
+	client.Jar, client.Transport = jar, s.secrets.overhear(client.Transport)
 	client.CheckRedirect = func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }
 	return &browser{t: s.t, http: &client, base: s.server.URL}
 }

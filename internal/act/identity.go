@@ -49,7 +49,7 @@ func (a *Acts) SignIn(ctx context.Context, c Claim, now time.Time) (commissionin
 		}
 	}
 	if !right || code == nil {
-		a.log.WarnContext(ctx, "sign-in refused", "login", login, "address", c.Address)
+		a.log.WarnContext(ctx, "sign-in refused", "person", stored.Person, "address", c.Address) // what was typed as login may be a password
 		return commissioning.Person{}, wrongSignIn()
 	}
 	code.content = content{nonce: uuid.NewString()}
@@ -159,7 +159,8 @@ func (a *Acts) takeKey(ctx context.Context, key string, now time.Time) error {
 		wait, err = tx.TryAccount(ctx, key, auth.AccountWaits, auth.ForgetAccount, now)
 		return err
 	})
-	return a.slowed(ctx, key, wait, err)
+	what, _, _ := strings.Cut(key, " ") // the rest is what somebody typed, which may be a secret
+	return a.slowed(ctx, what, wait, err)
 }
 
 func (a *Acts) takeAddress(ctx context.Context, address string, now time.Time) error {

@@ -48,6 +48,7 @@ var arrows = map[string][]string{
 	"internal/intake":        {"internal/commissioning", "internal/problem"},
 	"internal/webhook":       {"internal/commissioning"},
 	"internal/metrics":       {},
+	"internal/mqtt":          {"db", "internal/act", "internal/intake", "internal/commissioning", "internal/problem"},
 	"internal/doctor":        {"db", "internal/act", "internal/durable", "internal/problem"},
 	"internal/mail":          {},
 	"internal/jobs":          {"db", "internal/urls", "internal/mail", "internal/webhook", "internal/words", "internal/act", "internal/ledger", "internal/witness", "internal/commissioning", "internal/problem"},

@@ -10,6 +10,7 @@ import (
 
 	"settlemark/internal/act"
 	"settlemark/internal/mail"
+	"settlemark/internal/mqtt"
 	"settlemark/internal/provider"
 	"settlemark/internal/webhook"
 )
@@ -31,6 +32,7 @@ type config struct {
 	https      https            // SETTLEMARK_TLS and its kin
 	privateSrv bool             // no DATABASE_URL
 	webhooks   []webhook.Target // SETTLEMARK_WEBHOOKS: the file that names the receivers
+	mqtt       *mqtt.Config     // SETTLEMARK_MQTT: the file that names the broker; nil for none
 	mail       *mail.Server     // SETTLEMARK_SMTP_URL and its kin; nil for none
 	log        act.Log          // SETTLEMARK_LOG_KEY, SETTLEMARK_EXPORT, SETTLEMARK_WITNESSES, SETTLEMARK_TSA_URL
 
@@ -83,6 +85,9 @@ func readConfig(env func(string) string) (config, error) {
 			return c, fmt.Errorf("SETTLEMARK_WEBHOOKS: %w", err)
 		}
 	}
+	if c.mqtt, err = readBroker(env); err != nil {
+		return c, err
+	}
 	if c.mail, err = readMail(env); err != nil {
 		return c, err
 	}
@@ -92,6 +97,22 @@ func readConfig(env func(string) string) (config, error) {
 			return c, fmt.Errorf("SETTLEMARK_PROXIES: %q is not an address range such as 10.0.0.5/32", text)
 		}
 		c.proxies = append(c.proxies, prefix)
+	}
+	return c, nil
+}
+
+// readBroker names the broker that readings come from.
+func readBroker(env func(string) string) (c *mqtt.Config, err error) {
+	file := env("SETTLEMARK_MQTT")
+	if file == "" {
+		return nil, nil
+	}
+	text, err := os.ReadFile(file) //nolint:gosec // the operator names the file
+	if err == nil {
+		c, err = mqtt.Read(text)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("SETTLEMARK_MQTT: %w", err)
 	}
 	return c, nil
 }

@@ -18,6 +18,7 @@ import (
 	"settlemark/internal/act"
 	"settlemark/internal/demo"
 	"settlemark/internal/jobs"
+	"settlemark/internal/mqtt"
 	"settlemark/internal/problem"
 	"settlemark/internal/provider"
 	"settlemark/internal/urls"
@@ -103,6 +104,10 @@ func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) err
 	hooks := c.hooks(doors.address())
 	screens.TryWebhook, screens.Receivers = hooks.Try, c.receivers()
 	work := background(ctx, store.db, acts, hub, hooks, c.post(), log, opening.simulate)
+	if c.mqtt != nil {
+		broker := &mqtt.Subscriber{Config: c.mqtt, DB: store.db, Acts: acts, Now: time.Now, Log: log, FirstPause: time.Second}
+		work.start("mqtt", log, func() error { return broker.Run(work.ctx) })
+	}
 	if guard.config != nil {
 		work.all.Go(func() { guard.watch(work.ctx, c.https.host, log) })
 	}
@@ -177,16 +182,18 @@ func (b *backgroundWork) stop() {
 	b.all.Wait()
 }
 
+func (b *backgroundWork) start(name string, log *slog.Logger, do func() error) {
+	b.all.Go(func() {
+		if err := do(); err != nil && b.ctx.Err() == nil {
+			log.Error("background work ended", "work", name, "error", err.Error())
+		}
+	})
+}
+
 func background(ctx context.Context, d *db.DB, acts *act.Acts, hub *live.Hub, hooks jobs.Webhooks, mail *jobs.Mail, log *slog.Logger, simulate bool) *backgroundWork {
 	ctx, cancel := context.WithCancel(ctx)
 	b := &backgroundWork{ctx: ctx, cancel: cancel}
-	start := func(name string, do func() error) {
-		b.all.Go(func() {
-			if err := do(); err != nil && ctx.Err() == nil {
-				log.Error("background work ended", "work", name, "error", err.Error())
-			}
-		})
-	}
+	start := func(name string, do func() error) { b.start(name, log, do) }
 	start("listen", func() error { return d.Listen(ctx, hub.Mark, hub.MarkAll) })
 	start("seal", func() error { jobs.Seal(ctx, acts, sealEvery, time.Now, log); return nil })
 	start("witness", func() error { jobs.Witness(ctx, acts, witnessEvery, log); return nil })

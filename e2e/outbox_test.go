@@ -212,5 +212,7 @@ func TestOutbox(t *testing.T) {
 		if len(entries) != 4 || lost.Load() < 3 {
 			t.Errorf("%d entries, sent %d times: %+v", len(entries), lost.Load(), entries)
 		}
+		p.does(nil, nil)
 	})
+	betweenContacts(t, s.app, p, d)
 }

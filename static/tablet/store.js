@@ -15,7 +15,7 @@ function database() {
     };
     ask.onsuccess = () => {
       // Signing out clears the database; a page that holds it open must let go.
-      ask.result.onversionchange = () => ask.result.close();
+      ask.result.onversionchange = () => (ask.result.close(), (opened = null));
       ask.result.onclose = () => (opened = null);
       resolve(ask.result);
     };

@@ -1,6 +1,6 @@
 # A convenience: `go run ./cmd/settlemark` and `go test ./...` do without it.
 .DEFAULT_GOAL := help
-.PHONY: run test lint generate bench lighthouse screens promises faults help
+.PHONY: run test lint generate bench lighthouse screens promises faults release help
 # Without the stamp a build works where git distrusts the owner of the folder.
 export GOFLAGS := -buildvcs=false $(GOFLAGS)
 
@@ -32,6 +32,9 @@ promises: ## Run the test of every promise of the README and write its figures t
 
 faults: ## Break what the program stands on, every way and often, and write the figures into the README
 	@.ci/install postgres browser pdf python && SETTLEMARK_TRIALS=full .ci/figures F
+
+release: ## Build what is given out into dist: the program, what is in it (SBOM), licences, sums
+	@.ci/release dist
 
 help: ## List these targets
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-10s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)

@@ -117,7 +117,7 @@ const brief = (e) => `<${e.tagName.toLowerCase()}${e.id ? "#" + e.id : ""}${type
 // A link inside a sentence need not be large.
 const inline = (e) => e.matches("a") && getComputedStyle(e).display === "inline";
 
-const ready = () => (document.readyState === "complete" && document.fonts.status === "loaded") || null;
+const ready = () => (document.readyState === "complete" && document.fonts.status === "loaded" && !document.querySelector("[data-take][hidden]")) || null;
 
 // standing is what a failure shows: where the page is, and what stands on it.
 const standing = () => [

@@ -24,6 +24,7 @@ if (document.querySelector("[sse-connect]")) {
 		const [now, changed] = event.data.split(" ");
 		heard = Date.now();
 		last = now;
+		document.documentElement.dataset.now = String(Date.parse(now));
 		document.body.classList.remove("not-live");
 		for (const clock of document.querySelectorAll("time[data-zone]")) {
 			clock.dateTime = now;
@@ -49,7 +50,8 @@ if (document.querySelector("[sse-connect]")) {
 	const parsed = document.createElement("template");
 	document.body.addEventListener("htmx:sseBeforeMessage", (event) => {
 		parsed.innerHTML = event.detail.data;
-		if (parsed.innerHTML === event.target.innerHTML) event.preventDefault();
+		// Which section is shown is marked here, not there.
+		if (parsed.innerHTML === event.target.innerHTML.replace(' aria-current="step"', "")) event.preventDefault();
 	});
 	document.addEventListener("visibilitychange", look);
 	setInterval(look, 1000);

@@ -138,7 +138,7 @@ func (s stream) beat(now state) bool {
 	if !now.fresh {
 		return s.write(": not fresh\n\n")
 	}
-	at := s.now().UTC().Format(time.RFC3339)
+	at := s.now().UTC().Format("2006-01-02T15:04:05.000Z07:00")
 	if !now.changedAt.IsZero() {
 		at += " " + now.changedAt.UTC().Format(time.RFC3339)
 	}

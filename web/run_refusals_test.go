@@ -28,18 +28,17 @@ func TestRunRefusals(t *testing.T) {
 	b.until(who, "First flush")
 	b.pass(10 * time.Minute)
 	run, pad, more := urls.Run(b.run), urls.Reading(b.run, "viscosity"), urls.More(b.run)
-	today := b.clock.Format(time.DateOnly)
 	for _, c := range []refused{
 		{"wrong_unit", pad, "reading", []string{"value", "4.50", "unit", "kPa"}, "Ink viscosity is not read in kPa. Choose mPa·s.", "value", "4.50"},
 		{"letters_in_a_number", pad, "reading", []string{"value", "4.5x"}, "“4.5x” is no number.", "value", "4.5x"},
 		{"two_decimal_marks", pad, "reading", []string{"value", "4.5.0"}, "can be read in two ways", "value", "4.5.0"},
 		{"nothing_typed", pad, "reading", []string{"value", ""}, "Type the value.", "value", ""},
 		{"an_exponent", pad, "reading", []string{"value", "45e-1"}, "is no number", "value", "45e-1"},
-		{"a_time_to_come", pad, "reading", []string{"value", "4.50", "taken_day", today, "taken_at", b.site14(time.Hour), "taken_why", "x"}, "is still to come", "value", "4.50"},
-		{"before_the_run", pad, "reading", []string{"value", "4.50", "taken_day", today, "taken_at", b.site14(-2 * time.Hour), "taken_why", "x"}, "lies before the run was opened", "value", "4.50"},
+		{"a_time_to_come", pad, "reading", append(b.taken(time.Hour), "value", "4.50", "taken_why", "x"), "is still to come", "value", "4.50"},
+		{"before_the_run", pad, "reading", append(b.taken(-2*time.Hour), "value", "4.50", "taken_why", "x"), "lies before the run was opened", "value", "4.50"},
 		{"a_date_long_past", pad, "reading", []string{"value", "4.50", "taken_day", "2019-01-01", "taken_at", "10:00", "taken_why", "x"}, "lies before the run was opened", "value", "4.50"},
 		{"no_time_of_day", pad, "reading", []string{"value", "4.50", "taken_at", "noon", "taken_why", "x"}, "is no time of day", "taken_at", "noon"},
-		{"earlier_without_a_reason", pad, "reading", []string{"value", "4.50", "taken_at", b.site14(-time.Minute)}, "Say why it was not typed when it was taken.", "value", "4.50"},
+		{"earlier_without_a_reason", pad, "reading", append(b.taken(-time.Minute), "value", "4.50"), "Say why it was not typed when it was taken.", "value", "4.50"},
 		{"codes_differ", run, "flush-1-load", []string{"fluid", "K-20M", "fluid_again", "K-20", "lot", "5", "expires", "2030-01-01", "level_percent", "90"}, "The two codes differ", "lot", "5"},
 		{"no_lot", run, "flush-1-load", []string{"fluid", "K-20M", "fluid_again", "K-20M", "expires", "2030-01-01", "level_percent", "90"}, "Type the lot", "fluid", "K-20M"},
 		{"no_date", run, "flush-1-load", []string{"fluid", "K-20M", "fluid_again", "K-20M", "lot", "5", "expires", "soon", "level_percent", "90"}, "use-by date", "expires", "soon"},
@@ -47,9 +46,9 @@ func TestRunRefusals(t *testing.T) {
 		{"fault_of_another_kind_without_words", urls.Fault(b.run), "fault", []string{"fault", "other"}, "Say which fault it was", "fault", "other"},
 		{"empty_note", more, "note", []string{"text", "  "}, "Type the note.", "text", ""},
 		{"a_remark_that_only_the_pen_writes", more, "note", []string{"text", "go on", "note", "Hands the run over to Anybody (P-0002)."}, "on the page of the pen", "text", "go on"},
-		{"a_remark_made_of_two", more, "note", []string{
-			"text", "go on", "note", "Took the pen from", "taken_at", b.site14(-time.Minute), "taken_why", "x (P-0002).",
-		}, "on the page of the pen", "text", "go on"},
+		{"a_remark_made_of_two", more, "note", append(
+			b.taken(-time.Minute), "text", "go on", "note", "Took the pen from", "taken_why", "x (P-0002).",
+		), "on the page of the pen", "text", "go on"},
 		{"container_to_nowhere", more, "empty", nil, "Say where the waste went.", "container", "waste"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -78,11 +77,12 @@ func TestRunRefusals(t *testing.T) {
 	})
 }
 
-// site14 is a time of day at the site, away from now.
-func (b *bench) site14(d time.Duration) string {
+// taken is what is typed for an instant away from now, by the site's clock.
+func (b *bench) taken(d time.Duration) []string {
 	zone, err := time.LoadLocation(b.works.TimeZone)
 	b.must(err)
-	return b.clock.In(zone).Add(d).Format("15:04")
+	at := b.clock.In(zone).Add(d)
+	return []string{"taken_day", at.Format(time.DateOnly), "taken_at", at.Format("15:04")}
 }
 
 func TestRunDoubts(t *testing.T) {

@@ -27,6 +27,7 @@ if (document.querySelector("[sse-connect]")) {
 		document.documentElement.dataset.now = String(Date.parse(now));
 		document.body.classList.remove("not-live");
 		for (const clock of document.querySelectorAll("time[data-zone]")) {
+			if (sameMinute(clock.dateTime, now)) continue; // the page's first minute needs no formatter, which takes long to make
 			clock.dateTime = now;
 			write(clock, siteTime(now, clock.dataset.zone, false));
 		}
@@ -55,6 +56,11 @@ if (document.querySelector("[sse-connect]")) {
 	});
 	document.addEventListener("visibilitychange", look);
 	setInterval(look, 1000);
+}
+
+/** @param {string} a @param {string} b instants */
+function sameMinute(a, b) {
+	return Math.floor(Date.parse(a) / 60_000) === Math.floor(Date.parse(b) / 60_000);
 }
 
 /** A sentence that the server wrote beside the element, with its time in place. */

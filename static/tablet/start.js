@@ -4,9 +4,10 @@
 function dateStrip() {
   const strip = /** @type {HTMLElement | null} */ (document.querySelector("[data-as-of]"));
   if (!strip) return;
+  const text = /** @type {HTMLElement} */ (strip.querySelector("span"));
   const at = seenAt || madeAt;
-  const sentence = at ? say("asOf", { time: siteTime(at) }) : say("notReached");
-  /** @type {HTMLElement} */ (strip.querySelector("span")).textContent = reached && !seenAt ? "" : sentence;
+  if (reached && !seenAt) text.textContent = "";
+  else text.textContent = at ? say("asOf", { time: siteTime(at) }) : say("notReached");
 }
 
 let quiet = 0;

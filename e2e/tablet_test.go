@@ -153,6 +153,22 @@ func TestTakenAlong(t *testing.T) {
 		d.sees("BH-05", "As of", "The server can’t be reached", "Done as written")
 		d.open("/runs/" + run + "/reading?quantity=viscosity")
 		d.sees("As of", "Ink viscosity")
+	})
+	t.Run("its clock goes on, however long ago it was seen", func(t *testing.T) {
+		pad := "/runs/" + run + "/reading?quantity=viscosity"
+		d.evaluates("the copy is made two hours older", fmt.Sprintf(`caches.open("kept").then(async (kept) => {
+			const copy = await kept.match(%q), html = (await copy.text()).replace(/data-now="(\d+)"/, (_, at) => `+"`data-now=\"${at - 7_200_000}\"`"+`);
+			await kept.put(%[1]q, new Response(html, { headers: copy.headers }));
+			return true;
+		})`, pad))
+		d.open(pad)
+		d.evaluates("taken now is now", `(() => {
+			const clock = document.querySelector("[data-clock]");
+			const shows = (ms) => new Intl.DateTimeFormat("en-GB", { timeZone: clock.dataset.clock, hour: "2-digit", minute: "2-digit" }).format(ms);
+			return [shows(Date.now()), shows(Date.now() - 60_000)].includes(clock.textContent);
+		})()`)
+	})
+	t.Run("the section of an address is shown", func(t *testing.T) {
 		d.open("/runs/" + run + "?section=1")
 		d.evaluates("the section of the address is shown", `document.querySelector('.card[data-section="1"]').checkVisibility()`)
 	})

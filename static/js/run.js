@@ -104,8 +104,9 @@ function mark() {
 	}
 }
 
-/** The server's clock: what it last said, and what has passed since. */
+/** The server's clock: what it last said, and what has passed since. A copy was told long ago. */
 function now() {
+	if (seenAt) return serverNow();
 	const said = Number(document.documentElement.dataset.now);
 	if (said && said !== seen.now) seen = { now: said, at: performance.now() };
 	return seen.now ? seen.now + performance.now() - seen.at : Date.now();

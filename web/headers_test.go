@@ -11,7 +11,7 @@ import (
 	"settlemark/web"
 )
 
-// wanted is what every answer carries. The policy is that of the README: own
+// wanted is what every answer carries. The policy is: own
 // files only, no inline script, no inline style, no frame.
 var wanted = map[string]string{
 	"Content-Security-Policy": "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; font-src 'self'; " +

@@ -47,7 +47,7 @@ func lookOver(ctx context.Context, args []string, _ io.Reader, stdout, stderr io
 func examine(ctx context.Context, backups string) []doctor.Finding {
 	c, err := readConfig(os.Getenv)
 	if err != nil {
-		return []doctor.Finding{{About: "settings", Says: err.Error(), Do: "Set the variable as README.md says."}}
+		return []doctor.Finding{{About: "settings", Says: err.Error(), Do: "Set the variable as docs/install.md says."}}
 	}
 	now := time.Now()
 	all := []doctor.Finding{doctor.Door(c.listen, c.publicURL, c.https.way != "", len(c.proxies) > 0), doctor.Disk(c.data)}
@@ -94,7 +94,7 @@ func ofDatabase(ctx context.Context, c config) []doctor.Finding {
 
 // ofKeys looks at the files of keys and at how long certificates are good.
 func ofKeys(c config, now time.Time) []doctor.Finding {
-	const restore = "Bring it back from its backup; see \"Proof of identity\" in the README for where there is none."
+	const restore = "Bring it back from its backup; see docs/identity.md for where there is none."
 	all := doctor.Secret("secrets", secretsFile(c.data), restore)
 	all = append(all, doctor.Secret("log key", c.log.Key, "")...) // another process may seal
 	all = append(all, doctor.Secret("site key", c.siteKeyPath(), "Bring it back from its backup, or import another with settlemark keys import.")...)

@@ -40,7 +40,7 @@ func serve(ctx context.Context, args []string, _ io.Reader, stdout, stderr io.Wr
 	flags := flag.NewFlagSet("serve", flag.ContinueOnError)
 	flags.SetOutput(stderr)
 	if flags.Parse(args) != nil || flags.NArg() > 0 {
-		say(stderr, "settlemark: serve takes no arguments; the environment steers it, see README.md")
+		say(stderr, "settlemark: serve takes no arguments; the environment steers it, see docs/install.md")
 		return 2
 	}
 	log := slog.New(slog.NewJSONHandler(stderr, nil))

@@ -18,7 +18,7 @@ func Sealing(ctx context.Context, acts *act.Acts, d *db.DB, now time.Time) (all 
 		return []Finding{unread("log", err)}
 	}
 	if !trouble.Empty() {
-		all = append(all, wrong("log", "Do what the sentence says; the README has more under \"After a restore\".", "%s", trouble))
+		all = append(all, wrong("log", "Do what the sentence says; docs/backup.md has more under \"After a restore\".", "%s", trouble))
 	} else {
 		all = append(all, well("log", "sealed"))
 	}

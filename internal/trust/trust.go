@@ -53,7 +53,7 @@ func Watch(show Showing, host string, now time.Time, log *slog.Logger) {
 		return
 	}
 	if end := c.Leaf.NotAfter; now.Add(Soon).After(end) {
-		log.Warn("The certificate for https ends soon, or has ended, and was not renewed. See README.md, HTTPS.", "host", host, "ends", end.UTC().Format(time.RFC3339))
+		log.Warn("The certificate for https ends soon, or has ended, and was not renewed. See docs/install.md, HTTPS.", "host", host, "ends", end.UTC().Format(time.RFC3339))
 	}
 }
 

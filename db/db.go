@@ -28,7 +28,7 @@ const callDeadline = 5 * time.Second
 
 // DB reads the record and opens transactions for the acts.
 type DB struct {
-	pool *pgxpool.Pool
+	pool pools
 	jobs *river.Client[pgx.Tx] // puts jobs in, works none
 	log  *slog.Logger
 }
@@ -48,7 +48,7 @@ func Open(ctx context.Context, url string, log *slog.Logger) (*DB, error) {
 		})
 		return nil
 	}
-	pool, err := pgxpool.NewWithConfig(ctx, config)
+	pool, err := openPools(ctx, config)
 	if err != nil {
 		return nil, fmt.Errorf("database: %w", err)
 	}
@@ -80,14 +80,14 @@ func (d *DB) Close() { d.pool.Close() }
 func (d *DB) Ping(ctx context.Context) error {
 	ctx, cancel := deadline(ctx)
 	defer cancel()
-	return explain(d.pool.Ping(ctx))
+	return explain(d.pool.of(ctx).Ping(ctx))
 }
 
 func deadline(ctx context.Context) (context.Context, context.CancelFunc) {
 	return context.WithTimeout(ctx, callDeadline)
 }
 
-// querier is the pool or a transaction.
+// querier is the pools or a transaction.
 type querier interface {
 	Query(ctx context.Context, sql string, args ...any) (pgx.Rows, error)
 }

@@ -15,7 +15,7 @@ import (
 const JobSchema = "river"
 
 // jobConnections serve the queue: one listens, the others fetch and tend it.
-// What jobs do goes through the pool of everybody.
+// What jobs do goes through the lane of people.
 const jobConnections = 4
 
 // Job is work that a transaction leaves for later: it is there if and only if
@@ -42,7 +42,7 @@ func (t *Tx) EnqueueAt(ctx context.Context, job Job, at time.Time) (err error) {
 // JobDriver lets a process work the queue, over connections of its own until
 // done is called.
 func (d *DB) JobDriver(ctx context.Context) (driver *riverpgxv5.Driver, done func(), err error) {
-	config := d.pool.Config()
+	config := d.pool[people].Config()
 	config.MaxConns, config.MinConns = jobConnections, 0
 	config.ConnConfig.RuntimeParams["statement_timeout"] = "30s" // it clears away many rows at once
 	pool, err := pgxpool.NewWithConfig(ctx, config)

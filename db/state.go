@@ -18,6 +18,9 @@ func (d *DB) SchemaVersion(ctx context.Context) (_ int64, err error) {
 
 // Connections are those that this process holds to the database: in use, open, and at most.
 func (d *DB) Connections() (used, open, most int) {
-	s := d.pool.Stat()
-	return int(s.AcquiredConns()), int(s.TotalConns()), int(s.MaxConns())
+	for _, pool := range d.pool {
+		s := pool.Stat()
+		used, open, most = used+int(s.AcquiredConns()), open+int(s.TotalConns()), most+int(s.MaxConns())
+	}
+	return used, open, most
 }

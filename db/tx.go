@@ -82,7 +82,7 @@ func (e *brokenError) Unwrap() error { return e.cause }
 func (d *DB) once(ctx context.Context, fn func(tx *Tx) error) error {
 	ctx, cancel := deadline(ctx)
 	defer cancel()
-	conn, err := d.pool.Acquire(ctx)
+	conn, err := d.pool.of(ctx).Acquire(ctx)
 	if err != nil {
 		return explain(err)
 	}

@@ -32,6 +32,7 @@ type route struct {
 	do              func(http.ResponseWriter, *http.Request) error
 	open            bool  // reached without signing in
 	locked          bool  // reached while the screen is locked
+	batch           bool  // sent by a script, of which many may catch up at once
 	public          bool  // open, and no session is read, so that caches may keep what it says
 	limit           int64 // of the body; formLimit when 0
 }
@@ -47,13 +48,18 @@ func Handler(s *handlers.Screens, c Config) http.Handler {
 	router.Get(urls.ManifestPattern, manifest)
 	router.Get(urls.AssetsPattern, static.Handler)
 	router.Head(urls.AssetsPattern, static.Handler)
-	(&api.API{DB: s.DB, Acts: s.Acts, Now: s.Now}).Routes(router)
+	machines := api.New(s.DB, s.Acts, s.Now)
+	machines.Routes(router)
+	pages := chi.Chain(s.Sessions.Load, s.Framed, sameSite)
 	for _, line := range routes(s) {
-		if line.public {
-			router.Method(line.method, line.pattern, line.handler(s))
-		} else {
-			router.With(s.Sessions.Load, s.Framed, sameSite).Method(line.method, line.pattern, line.handler(s))
+		answer := line.handler(s)
+		if !line.public {
+			answer = pages.Handler(answer)
 		}
+		if line.batch {
+			answer = machines.Batch(answer)
+		}
+		router.Method(line.method, line.pattern, answer)
 	}
 	missing := func(do http.HandlerFunc) http.HandlerFunc {
 		return s.Sessions.Load(s.Framed(do)).ServeHTTP
@@ -234,7 +240,7 @@ func runRoutes(s *handlers.Screens) []route {
 		{method: get, pattern: urls.RunPattern, do: s.ShowRun},
 		{method: get, pattern: urls.RunEventsPattern, do: s.RunEvents, locked: true},
 		{method: post, pattern: urls.EntriesPattern, do: s.RecordEntry},
-		{method: post, pattern: urls.PencilPattern, do: s.RecordPencil},
+		{method: post, pattern: urls.PencilPattern, do: s.RecordPencil, batch: true},
 		{method: post, pattern: urls.PhotosPattern, do: s.AddPhoto, limit: photoLimit},
 		{method: get, pattern: urls.PhotoPattern, do: s.ShowPhoto},
 		{method: post, pattern: urls.PhotoBytesPattern, do: s.StorePhoto, limit: photoLimit},

@@ -28,6 +28,13 @@ type API struct {
 	DB   *db.DB
 	Acts *act.Acts
 	Now  func() time.Time
+
+	slots chan struct{} // posts that are worked on
+}
+
+// New answers machines from a record.
+func New(d *db.DB, acts *act.Acts, now func() time.Time) *API {
+	return &API{DB: d, Acts: acts, Now: now, slots: make(chan struct{}, atOnce)}
 }
 
 // call is one request of somebody whose token is good.
@@ -39,15 +46,14 @@ type call struct {
 }
 
 // atOnce is how many posts are worked on at a time; the rest try again, so that
-// people's pages stay quick while a hundred gateways catch up.
+// people's pages stay quick while a hundred gateways and tablets catch up.
 const atOnce = 16
 
 // Routes hangs the API into the router, beside the pages and outside sessions.
 func (a *API) Routes(r chi.Router) {
-	slots := make(chan struct{}, atOnce)
 	r.Get(urls.APIDescriptionPattern, describe)
-	r.Post(urls.APIEntriesPattern, oneOf(slots, a.with(commissioning.ReportScope, a.recordEntries)))
-	r.Post(urls.APIReadingsPattern, oneOf(slots, a.with(commissioning.ReportScope, a.recordReadings)))
+	r.Post(urls.APIEntriesPattern, a.Batch(a.with(commissioning.ReportScope, a.recordEntries)).ServeHTTP)
+	r.Post(urls.APIReadingsPattern, a.Batch(a.with(commissioning.ReportScope, a.recordReadings)).ServeHTTP)
 	r.Get(urls.APIRunPattern, a.with(commissioning.ReadScope, a.showRun))
 	r.Get(urls.APIAssessmentPattern, a.with(commissioning.ReadScope, a.showAssessment))
 	r.Get(urls.APILogbookPattern, a.with(commissioning.ReadScope, a.showLogbook))
@@ -55,18 +61,19 @@ func (a *API) Routes(r chi.Router) {
 	r.Get(urls.APICertificatesPattern, a.with(commissioning.ReadScope, a.listCertificates))
 }
 
-// oneOf lets a request in while there is a slot.
-func oneOf(slots chan struct{}, next http.HandlerFunc) http.HandlerFunc {
-	return func(w http.ResponseWriter, r *http.Request) {
+// Batch lets a post of a gateway or of a tablet in while there is a slot, into
+// the lane of the database that is theirs.
+func (a *API) Batch(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		select {
-		case slots <- struct{}{}:
-			defer func() { <-slots }()
-			next(w, r)
+		case a.slots <- struct{}{}:
+			defer func() { <-a.slots }()
+			next.ServeHTTP(w, r.WithContext(db.Ingest(r.Context())))
 		default:
 			w.Header().Set("Retry-After", "1")
 			refuse(w, r, problem.New(problem.Busy, "Too many posts at once. Send it again in a second."))
 		}
-	}
+	})
 }
 
 // with asks for a token of that scope and answers refusals as JSON.

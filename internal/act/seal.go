@@ -33,6 +33,7 @@ func (a *Acts) Seal(ctx context.Context, now time.Time) (sealed int64, err error
 	if a.Log.Key == "" {
 		return 0, nil
 	}
+	ctx = db.Sealing(ctx)
 	waits, err := a.db.LogWaits(ctx)
 	if err != nil || !waits {
 		return 0, err

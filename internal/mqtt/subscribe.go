@@ -42,6 +42,7 @@ type Subscriber struct {
 // Run stays with the broker until the context ends, through whatever cuts it off. A
 // message is acknowledged once its readings are stored, or can never be.
 func (s *Subscriber) Run(ctx context.Context) error {
+	ctx = db.Ingest(ctx)
 	connection, err := autopaho.NewConnection(ctx, autopaho.ClientConfig{
 		ServerUrls: []*url.URL{s.Config.address}, TlsCfg: s.Config.tls, KeepAlive: alive, SessionExpiryInterval: remembered,
 		ConnectUsername: s.Config.User, ConnectPassword: s.Config.password, ReconnectBackoff: s.pause,

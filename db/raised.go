@@ -50,6 +50,7 @@ var sentences = []sentence{
 	raises("You read \"%s\" before, and the first reading counts. If it was wrong, say so as the reason for the difference."),
 	raises("This record has been changed since it was stored (%s). Nothing can be signed on top of it; tell quality."),
 	raises("After the engineer signed, %s recorded of unit %s: %s. Return the run; it must be proven again."),
+	raises("You handed in 500 photos within a day, which is the most there may be. Go on tomorrow."),
 	raises("This form was sent before with other content. Open the unit's page and record it anew."),
 	raises("%s saved this draft after your page was made. What you typed is still here, not saved."),
 	raises("This revision is approved. Retire the procedure instead, or draft the next revision."),

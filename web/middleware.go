@@ -32,7 +32,11 @@ func headers(next http.Handler) http.Handler {
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("Permissions-Policy", "camera=(self), microphone=(), geolocation=(), payment=(), usb=()")
 		h.Set("Cache-Control", "no-store") // assets and certificates say otherwise
-		if r.TLS != nil {                  // a proxy says it for itself
+		if len(r.TransferEncoding) > 0 {
+			// Perhaps there was a length beside the chunks: a program in front may have cut them apart otherwise.
+			h.Set("Connection", "close")
+		}
+		if r.TLS != nil { // a proxy says it for itself
 			h.Set("Strict-Transport-Security", "max-age=31536000; includeSubDomains")
 		}
 		next.ServeHTTP(w, r)

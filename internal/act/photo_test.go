@@ -12,6 +12,7 @@ import (
 	"image/png"
 	"testing"
 
+	"settlemark/db/dbtest"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
 )
@@ -126,6 +127,19 @@ func redCorner(img image.Image) string {
 		}
 	}
 	return "nowhere"
+}
+
+// Nobody fills the disk by opening run after run.
+func TestPhotosOfADay(t *testing.T) {
+	w := newWorld(t)
+	must(t, w.unit(t.Context(), "U-2"))
+	r, before := w.open("U-1"), w.open("U-2")
+	dbtest.Exec(t, w.db.AdminURL, fmt.Sprintf(`insert into settlemark.photos (run_id, digest, original, media_type, width, height, bytes, person_id)
+		select '%s', sha256(n::text::bytea), sha256(n::text::bytea), 'image/jpeg', 1, 1, n::text::bytea, '%s' from generate_series(1, 499) n`, before.ID, w.engineer.ID))
+	_, err := w.StorePhoto(t.Context(), w.engineer, r.ID, picture(4, 4), evening)
+	must(t, err)
+	_, err = w.StorePhoto(t.Context(), w.engineer, r.ID, picture(4, 4), evening)
+	refused(t, err, problem.Conflict)
 }
 
 func TestPhotoRefuses(t *testing.T) {

@@ -1,6 +1,6 @@
 # A convenience: `go run ./cmd/settlemark` and `go test ./...` do without it.
 .DEFAULT_GOAL := help
-.PHONY: run test lint generate bench lighthouse screens promises faults release help
+.PHONY: run test lint vulnerabilities generate bench lighthouse screens promises faults release help
 # Without the stamp a build works where git distrusts the owner of the folder.
 export GOFLAGS := -buildvcs=false $(GOFLAGS)
 
@@ -14,6 +14,9 @@ test: ## Install what the tests need, then run every check and every test
 
 lint: ## Vet and lint
 	@go vet ./... && go tool -modfile=.ci/lint.mod golangci-lint run
+
+vulnerabilities: ## Hold what is built against the Go vulnerability database, also without the internet
+	@.ci/vulnerabilities
 
 generate: ## Write the generated files anew
 	@go generate ./...
@@ -37,4 +40,4 @@ release: ## Build what is given out into dist: the program, what is in it (SBOM)
 	@.ci/release dist
 
 help: ## List these targets
-	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-10s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
+	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-15s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)

@@ -60,7 +60,7 @@ var arrows = map[string][]string{
 	"web/respond":            {"internal/problem", "internal/words", "templates", "internal/urls"},
 	"handlers":               screens,
 	"handlers/api":           append(slices.Clone(screens), "internal/intake"),
-	"web":                    {"handlers", "handlers/api", "internal/commissioning", "internal/metrics", "internal/words", "web/session", "web/live", "web/respond", "internal/urls", "static"},
+	"web":                    {"db", "handlers", "handlers/api", "internal/commissioning", "internal/metrics", "internal/words", "web/session", "web/live", "web/respond", "internal/urls", "static"}, // db: which reads may lag
 	"e2e":                    {"internal/trial"},
 	"internal/stamp":         {},
 

@@ -28,7 +28,7 @@ const callDeadline = 5 * time.Second
 
 // DB reads the record and opens transactions for the acts.
 type DB struct {
-	pool pools
+	pool *pools
 	jobs *river.Client[pgx.Tx] // puts jobs in, works none
 	log  *slog.Logger
 }
@@ -36,17 +36,9 @@ type DB struct {
 // Open connects as the login that serves. It does not wait for the server;
 // Ping does.
 func Open(ctx context.Context, url string, log *slog.Logger) (*DB, error) {
-	config, err := pgxpool.ParseConfig(url)
+	config, err := poolConfig(url)
 	if err != nil {
 		return nil, fmt.Errorf("database address: %w", err)
-	}
-	settle(config.ConnConfig, "5s")
-	config.AfterConnect = func(_ context.Context, conn *pgx.Conn) error {
-		conn.TypeMap().RegisterType(&pgtype.Type{
-			Name: "timestamptz", OID: pgtype.TimestamptzOID,
-			Codec: &pgtype.TimestamptzCodec{ScanLocation: time.UTC},
-		})
-		return nil
 	}
 	pool, err := openPools(ctx, config)
 	if err != nil {
@@ -57,6 +49,22 @@ func Open(ctx context.Context, url string, log *slog.Logger) (*DB, error) {
 		return nil, fmt.Errorf("job queue: %w", err)
 	}
 	return &DB{pool: pool, jobs: jobs, log: log}, nil
+}
+
+func poolConfig(url string) (*pgxpool.Config, error) {
+	config, err := pgxpool.ParseConfig(url)
+	if err != nil {
+		return nil, err
+	}
+	settle(config.ConnConfig, "5s")
+	config.AfterConnect = func(_ context.Context, conn *pgx.Conn) error {
+		conn.TypeMap().RegisterType(&pgtype.Type{
+			Name: "timestamptz", OID: pgtype.TimestamptzOID,
+			Codec: &pgtype.TimestamptzCodec{ScanLocation: time.UTC},
+		})
+		return nil
+	}
+	return config, nil
 }
 
 // settle gives a connection our schema and its deadlines.
@@ -140,9 +148,9 @@ func value[T any](ctx context.Context, q querier, sql string, a args) (T, error)
 // snapshot reads several things as of one instant, so that what a page shows
 // and the head that it carries belong together.
 func (d *DB) snapshot(ctx context.Context, read func(q querier) error) error {
-	return pgx.BeginTxFunc(ctx, d.pool, pgx.TxOptions{
+	return explain(pgx.BeginTxFunc(ctx, d.pool, pgx.TxOptions{
 		IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly,
-	}, func(tx pgx.Tx) error { return read(tx) })
+	}, func(tx pgx.Tx) error { return read(tx) }))
 }
 
 // evidence gives the sites whose runs and certificates the person may read.

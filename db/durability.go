@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // Durability is what the database's settings make of an acknowledged write, as
@@ -47,14 +48,14 @@ func (d Durability) Grade() Grade {
 }
 
 // Promise is what the grade means for who records something.
-func (g Grade) Promise() string {
+func (g Grade) Promise() words.Text {
 	switch g {
 	case GradeA:
-		return "what was acknowledged survives a crash, a power cut and the loss of the primary database"
+		return words.Say("Grade A: what was acknowledged survives a crash, a power cut and the loss of the primary database.")
 	case GradeB:
-		return "what was acknowledged survives a crash and a power cut; after the loss of the database's disk, what the last backup or the archive holds"
+		return words.Say("Grade B: what was acknowledged survives a crash and a power cut; after the loss of the database's disk, what the last backup or the archive holds.")
 	}
-	return "what was acknowledged may be lost in a crash or a power cut"
+	return words.Say("Grade C: what was acknowledged may be lost in a crash or a power cut.")
 }
 
 const durability = `

@@ -42,7 +42,7 @@ func (t *Tx) EnqueueAt(ctx context.Context, job Job, at time.Time) (err error) {
 // JobDriver lets a process work the queue, over connections of its own until
 // done is called.
 func (d *DB) JobDriver(ctx context.Context) (driver *riverpgxv5.Driver, done func(), err error) {
-	config := d.pool[people].Config()
+	config := d.pool.lanes[people].Config()
 	config.MaxConns, config.MinConns = jobConnections, 0
 	config.ConnConfig.RuntimeParams["statement_timeout"] = "30s" // it clears away many rows at once
 	pool, err := pgxpool.NewWithConfig(ctx, config)

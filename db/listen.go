@@ -33,7 +33,7 @@ func (d *DB) Listen(ctx context.Context, onRun func(commissioning.RunID), onRese
 func (d *DB) connectToListen(ctx context.Context) (*pgx.Conn, error) {
 	ctx, cancel := deadline(ctx)
 	defer cancel()
-	return pgx.ConnectConfig(ctx, d.pool[people].Config().ConnConfig)
+	return pgx.ConnectConfig(ctx, d.pool.lanes[people].Config().ConnConfig)
 }
 
 type runHandler struct {

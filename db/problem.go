@@ -3,6 +3,8 @@ package db
 import (
 	"context"
 	"errors"
+	"io"
+	"net"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
@@ -43,6 +45,7 @@ func explain(err error) error {
 	}
 	var pg *pgconn.PgError
 	var connect *pgconn.ConnectError
+	var network net.Error
 	switch {
 	case errors.As(err, &pg):
 		if kind, ours := kinds[pg.Code]; ours {
@@ -53,7 +56,8 @@ func explain(err error) error {
 		}
 	case errors.Is(err, pgx.ErrNoRows):
 		return &problem.Error{Kind: problem.NotFound, Sentence: words.Say("There is no such thing."), Cause: err}
-	case errors.As(err, &connect), errors.Is(err, context.DeadlineExceeded):
+	case errors.As(err, &connect), errors.As(err, &network), errors.Is(err, io.ErrUnexpectedEOF), // the server went away
+		errors.Is(err, context.DeadlineExceeded):
 		return &problem.Error{Kind: problem.Busy, Sentence: busy.Sentence, Cause: err}
 	}
 	return err

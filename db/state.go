@@ -18,7 +18,7 @@ func (d *DB) SchemaVersion(ctx context.Context) (_ int64, err error) {
 
 // Connections are those that this process holds to the database: in use, open, and at most.
 func (d *DB) Connections() (used, open, most int) {
-	for _, pool := range d.pool {
+	for _, pool := range d.pool.lanes {
 		s := pool.Stat()
 		used, open, most = used+int(s.AcquiredConns()), open+int(s.TotalConns()), most+int(s.MaxConns())
 	}

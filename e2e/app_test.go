@@ -77,6 +77,7 @@ func run(t *testing.T, name string, args ...string) []byte {
 type app struct {
 	url    string
 	data   string
+	owner  string // address of the database as its owner
 	cmd    *exec.Cmd
 	stdout *transcript
 	stderr *transcript
@@ -149,6 +150,7 @@ var (
 // launch starts the program and waits until it serves.
 func launch(data, listen string, env ...string) (*app, error) {
 	a := &app{password: password, apps: map[string]string{}, signedIn: map[string]*http.Cookie{}, data: data, stdout: &transcript{}, stderr: &transcript{}, ended: make(chan error, 1)}
+	a.owner = "postgres://settlemark_owner@/settlemark?host=" + filepath.Join(data, "run")
 	a.cmd = exec.Command(program)
 	a.cmd.Env = append([]string{
 		"PATH=" + os.Getenv("PATH"), "HOME=" + data,

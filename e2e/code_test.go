@@ -7,7 +7,6 @@ import (
 	"encoding/base32"
 	"encoding/binary"
 	"fmt"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -36,7 +35,7 @@ func (a *app) code(t *testing.T, login string) string {
 	}
 	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)
 	defer cancel()
-	conn, err := pgx.Connect(ctx, "postgres://settlemark_owner@/settlemark?host="+filepath.Join(a.data, "run"))
+	conn, err := pgx.Connect(ctx, a.owner)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -21,6 +21,8 @@ type stormy struct {
 	engineer *visitor
 	run      string
 	base     atomic.Value // where the program serves now
+	env      []string     // names its database, where that is no private one
+	lossy    bool         // the fault may lose what was acknowledged
 	storms   int
 }
 
@@ -64,7 +66,7 @@ func (s *stormy) under(t *testing.T, what string, fault func(book *ledger)) {
 	ctx, done := context.WithCancel(t.Context())
 	var busy sync.WaitGroup
 	for n := range writers {
-		busy.Go(func() { book.write(ctx, *s.engineer, &s.base, s.run, s.storms<<8|n) })
+		busy.Go(func() { book.write(ctx, *s.engineer, func() string { return s.serves(n) }, s.run, s.storms<<8|n) })
 	}
 	book.waits(t, 2*writers)
 	fault(book)
@@ -73,16 +75,28 @@ func (s *stormy) under(t *testing.T, what string, fault func(book *ledger)) {
 	busy.Wait()
 
 	stored, lost, doubled := s.stored(t, book)
-	out := says(t, 0, "sound", []string{"SETTLEMARK_DATA=" + s.app.data}, "fsck")
+	out := "not looked at: the log had signed what was lost"
+	if lost == 0 {
+		out = says(t, 0, "sound", append(s.env, "SETTLEMARK_DATA="+s.app.data), "fsck")
+	}
 	fmt.Printf("figure: %s under %d writers: %d sent, %d of them again, %d acknowledged, %d stored, lost %d, doubled %d; longest stall %d ms\n",
 		what, writers, len(book.sent), book.again, book.acknowledged(), stored, lost, doubled, book.stalled.Milliseconds())
 	for what, times := range book.other {
 		t.Logf("%d times answered %s", times, what)
+		if strings.HasPrefix(what, "500 ") {
+			t.Error("a fault that passes is answered 503")
+		}
 	}
 	t.Log(out)
 	if book.again == 0 {
 		t.Error("the fault met nobody at work")
 	}
+}
+
+// serves is where a writer finds the program: of several processes, each has one.
+func (s *stormy) serves(writer int) string {
+	all := strings.Fields(s.base.Load().(string))
+	return all[writer%len(all)]
 }
 
 // stored compares the book with the logbook.
@@ -110,7 +124,7 @@ func (s *stormy) stored(t *testing.T, book *ledger) (stored, lost, doubled int) 
 			t.Errorf("nobody sent %s", id)
 		}
 	}
-	if lost+doubled > 0 {
+	if lost > 0 && !s.lossy || doubled > 0 {
 		t.Errorf("lost %d, doubled %d", lost, doubled)
 	}
 	return len(found), lost, doubled
@@ -127,7 +141,7 @@ func (l *ledger) acknowledged() (n int) {
 
 // write records notes until the context ends. A note whose answer was lost is
 // sent again under the same id, as a tablet would.
-func (l *ledger) write(ctx context.Context, v visitor, base *atomic.Value, run string, writer int) {
+func (l *ledger) write(ctx context.Context, v visitor, serves func() string, run string, writer int) {
 	for n := 0; ctx.Err() == nil; n++ {
 		id := fmt.Sprintf("01970000-%04x-7000-8000-%012x", writer, n)
 		l.note(id, false)
@@ -135,7 +149,7 @@ func (l *ledger) write(ctx context.Context, v visitor, base *atomic.Value, run s
 			"id": {id}, "form": {"note"}, "kind": {"note"}, "text": {fmt.Sprintf("Writer %d, note %d", writer, n)},
 		}.Encode()
 		for attempt := 0; ; attempt++ {
-			v.base = base.Load().(string)
+			v.base = serves()
 			got, err := v.try(ctx, http.MethodPost, "/runs/"+run+"/entries", "application/x-www-form-urlencoded", strings.NewReader(body))
 			if err == nil && got.status == http.StatusSeeOther && !strings.HasPrefix(got.header.Get("Location"), "/sign-in") {
 				l.note(id, true)

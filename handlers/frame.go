@@ -14,7 +14,7 @@ import (
 // Framed puts what stands around every screen into the request's context.
 func (s *Screens) Framed(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		f := templates.Frame{Now: s.Now(), Demo: s.Demo, Light: light(r), Path: r.URL.RequestURI()}
+		f := templates.Frame{Now: s.Now(), Demo: s.Demo, Weak: s.Weak, Light: light(r), Path: r.URL.RequestURI()}
 		if p, ok := session.Current(r); ok && !session.Locked(r) {
 			f.RP = s.rp(r)
 			f.Person = &p

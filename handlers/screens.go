@@ -30,6 +30,7 @@ type Screens struct {
 	Now      func() time.Time
 	Log      *slog.Logger
 	Demo     bool // the database holds the demo: every page says so
+	Weak     bool // what is acknowledged may be lost in a crash: every page says so
 
 	DemoSeed  []byte // of everybody's authenticator app in the demo, so that pages can show the code; nil elsewhere
 	PublicURL string // the site's own address, "" when it is not set

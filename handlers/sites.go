@@ -12,9 +12,15 @@ import (
 	"settlemark/templates/parts"
 )
 
-// ShowSites lists the sites.
+// ShowSites lists the sites, and says to administrators what the database promises.
 func (s *Screens) ShowSites(w http.ResponseWriter, r *http.Request) error {
-	return showRegister(s, w, r, s.sites())
+	settings, err := s.DB.Durability(r.Context())
+	if err != nil {
+		return err
+	}
+	sites := s.sites()
+	sites.page.Beside = settings.Grade().Promise()
+	return showRegister(s, w, r, sites)
 }
 
 // SaveSite adds or changes a site.

@@ -19,6 +19,7 @@ type Frame struct {
 	Site    commissioning.Site    // whose clock is shown
 	Now     time.Time
 	Demo    bool       // demo data: every page says so
+	Weak    bool       // what is acknowledged may be lost: every page says so
 	Trouble words.Text // what keeps the log from being sealed, for those who can see to it
 	Light   string     // "glare" or ""
 	Path    string     // where to come back to after a switch

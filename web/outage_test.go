@@ -25,6 +25,21 @@ func TestOutage(t *testing.T) {
 	})
 }
 
+// Everybody is told where what they record may be lost, administrators what the database promises.
+func TestWeak(t *testing.T) {
+	s := newSite(t)
+	if says := s.as("engineer").get("/runs").body; strings.Contains(says, "may be lost") {
+		t.Error(says)
+	}
+	s.screens.Weak = true
+	if says := s.as("engineer").get("/runs").body; !strings.Contains(says, "may be lost in a crash or a power cut. Tell an administrator.") {
+		t.Error(says)
+	}
+	if says := s.as("administrator").get("/sites").text(); !strings.Contains(says, "Grade C: what was acknowledged may be lost") { // servers of tests give it up for speed
+		t.Error(says)
+	}
+}
+
 // What a load balancer is told.
 func TestReady(t *testing.T) {
 	s := newSite(t) // no program seals here

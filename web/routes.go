@@ -7,6 +7,7 @@ import (
 	"github.com/go-chi/chi/v5"
 	"github.com/go-chi/chi/v5/middleware"
 
+	"settlemark/db"
 	"settlemark/handlers"
 	"settlemark/handlers/api"
 	"settlemark/internal/urls"
@@ -33,6 +34,7 @@ type route struct {
 	open            bool  // reached without signing in
 	locked          bool  // reached while the screen is locked
 	batch           bool  // sent by a script, of which many may catch up at once
+	lagging         bool  // may show the record as it was a moment ago, from a replica; nobody decides or signs on it
 	public          bool  // open, and no session is read, so that caches may keep what it says
 	limit           int64 // of the body; formLimit when 0
 }
@@ -74,10 +76,16 @@ func (line route) handler(s *handlers.Screens) http.Handler {
 	if limit == 0 {
 		limit = formLimit
 	}
-	if line.open || line.public {
-		return limited(limit, s.Now, respond.Page(line.do))
+	do := line.do
+	if line.lagging {
+		do = func(w http.ResponseWriter, r *http.Request) error {
+			return line.do(w, r.WithContext(db.Lagging(r.Context())))
+		}
 	}
-	return signedIn(line.locked, limited(limit, s.Now, respond.Page(s.Guard(actions[line.method+line.pattern], line.do))))
+	if line.open || line.public {
+		return limited(limit, s.Now, respond.Page(do))
+	}
+	return signedIn(line.locked, limited(limit, s.Now, respond.Page(s.Guard(actions[line.method+line.pattern], do))))
 }
 
 // routes is the table: every page and every form.
@@ -210,7 +218,7 @@ func procedureRoutes(s *handlers.Screens) []route {
 	return []route{
 		{method: get, pattern: urls.ProceduresPattern, do: s.ShowProcedures},
 		{method: get, pattern: urls.HistoryPattern, do: s.ShowHistory},
-		{method: get, pattern: urls.ComparePattern, do: s.CompareRevisions},
+		{method: get, pattern: urls.ComparePattern, do: s.CompareRevisions, lagging: true},
 		{method: get, pattern: urls.RetirePattern, do: s.ShowRetireProcedure},
 		{method: post, pattern: urls.RetirePattern, do: s.RetireProcedure},
 		{method: get, pattern: urls.ProcedurePattern, do: s.ShowProcedure},
@@ -276,23 +284,23 @@ func reviewRoutes(s *handlers.Screens) []route {
 		{method: get, pattern: urls.LogbookJSONPattern, do: s.LogbookJSON},
 		{method: get, pattern: urls.LogbookCSVPattern, do: s.LogbookCSV},
 
-		{method: get, pattern: urls.CertificatesPattern, do: s.ShowCertificates},
-		{method: get, pattern: urls.CertificateZIPPattern, do: s.CertificateZIP},
+		{method: get, pattern: urls.CertificatesPattern, do: s.ShowCertificates, lagging: true},
+		{method: get, pattern: urls.CertificateZIPPattern, do: s.CertificateZIP, lagging: true},
 		{method: get, pattern: urls.CertificatePattern, do: s.ShowCertificate},
 		{method: get, pattern: urls.CertificatePDFPattern, do: s.CertificatePDF},
 		{method: get, pattern: urls.VerifyPattern, do: s.Verify, open: true},
 		{method: post, pattern: urls.VerifyPattern, do: s.VerifyFile, open: true, limit: photoLimit},
 		{method: get, pattern: urls.TrailProofPattern, do: s.TrailProof},
 		{method: get, pattern: urls.ClausesPattern, do: s.ShowClauses},
-		{method: get, pattern: urls.TrailPattern, do: s.ShowTrail},
+		{method: get, pattern: urls.TrailPattern, do: s.ShowTrail, lagging: true},
 		{method: get, pattern: urls.SetAsidePattern, do: s.ShowSetAside},
 		{method: get, pattern: urls.SetAsideRecordPattern, do: s.SetAsideRecord},
-		{method: get, pattern: urls.TrailCSVPattern, do: s.TrailCSV},
-		{method: get, pattern: urls.TrailJSONPattern, do: s.TrailJSON},
+		{method: get, pattern: urls.TrailCSVPattern, do: s.TrailCSV, lagging: true},
+		{method: get, pattern: urls.TrailJSONPattern, do: s.TrailJSON, lagging: true},
 		{method: get, pattern: urls.WithdrawPattern, do: s.ShowWithdraw},
 		{method: post, pattern: urls.WithdrawPattern, do: s.Withdraw},
 		{method: get, pattern: urls.RecallPattern, do: s.ShowRecall},
-		{method: get, pattern: urls.RecallCSVPattern, do: s.RecallCSV},
+		{method: get, pattern: urls.RecallCSVPattern, do: s.RecallCSV, lagging: true},
 		{method: post, pattern: urls.RecallPattern, do: s.Recall},
 	}
 }

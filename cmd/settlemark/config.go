@@ -24,6 +24,8 @@ type config struct {
 	data       string           // SETTLEMARK_DATA: the folder of the private Postgres
 	appURL     string           // DATABASE_URL: another server, with a login that serves
 	ownerURL   string           // DATABASE_OWNER_URL: the login that migrates
+	replicaURL string           // DATABASE_REPLICA_URL: a standby to read from; "" for none
+	weak       bool             // SETTLEMARK_WEAK_DURABILITY=1 serves although acknowledged writes may be lost in a crash
 	demo       bool             // SETTLEMARK_DEMO, on unless 0
 	proxies    []netip.Prefix   // SETTLEMARK_PROXIES: whose forwarding headers are believed
 	publicURL  string           // SETTLEMARK_URL: printed on certificates; "" names no verify page
@@ -43,6 +45,7 @@ func readConfig(env func(string) string) (config, error) {
 	c := config{
 		listen: env("SETTLEMARK_LISTEN"), metrics: env("SETTLEMARK_METRICS_LISTEN"), data: env("SETTLEMARK_DATA"),
 		appURL: env("DATABASE_URL"), ownerURL: env("DATABASE_OWNER_URL"), demo: env("SETTLEMARK_DEMO") != "0",
+		replicaURL: env("DATABASE_REPLICA_URL"), weak: env("SETTLEMARK_WEAK_DURABILITY") == "1",
 		siteKey: env("SETTLEMARK_SITE_KEY"), noWorker: env("SETTLEMARK_OFFLINE") == "0",
 	}
 	if c.listen == "" {
@@ -63,8 +66,8 @@ func readConfig(env func(string) string) (config, error) {
 	if c.provider, err = readProvider(env, c.publicURL); err != nil {
 		return c, err
 	}
-	if c.privateSrv && c.ownerURL != "" {
-		return c, fmt.Errorf("DATABASE_OWNER_URL is set, DATABASE_URL is not: set both, or neither for a Postgres of our own")
+	if err := c.checkDatabase(); err != nil {
+		return c, err
 	}
 	if c.data == "" {
 		folder, err := dataFolder(env)
@@ -99,6 +102,17 @@ func readConfig(env func(string) string) (config, error) {
 		c.proxies = append(c.proxies, prefix)
 	}
 	return c, nil
+}
+
+// checkDatabase refuses what makes no sense beside a Postgres of our own.
+func (c *config) checkDatabase() error {
+	switch {
+	case c.privateSrv && c.ownerURL != "":
+		return fmt.Errorf("DATABASE_OWNER_URL is set, DATABASE_URL is not: set both, or neither for a Postgres of our own")
+	case c.privateSrv && c.replicaURL != "":
+		return fmt.Errorf("DATABASE_REPLICA_URL is set, DATABASE_URL is not: a Postgres of our own has no replica")
+	}
+	return nil
 }
 
 // readBroker names the broker that readings come from.

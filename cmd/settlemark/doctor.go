@@ -83,6 +83,9 @@ func ofDatabase(ctx context.Context, c config) []doctor.Finding {
 	}
 	defer d.Close()
 	all := doctor.Database(ctx, d, time.Now)
+	if c.replicaURL != "" {
+		all = append(all, doctor.Replica(ctx, d, c.replicaURL, time.Now))
+	}
 	secrets, err := auth.ReadSecrets(auth.NewSecret()) // of no use here: nobody signs in
 	if err != nil || d.Ping(ctx) != nil {
 		return all

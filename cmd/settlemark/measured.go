@@ -29,6 +29,12 @@ func measured(c config, d *db.DB, hub *live.Hub) *metrics.Metrics {
 		_, _, most := d.Connections()
 		return float64(most)
 	})
+	m.Gauge("database_replica_used", "1 while pages that may lag are read from the replica.", func() float64 {
+		if d.ReadsFromReplica() {
+			return 1
+		}
+		return 0
+	})
 	m.Gauge("event_streams", "Screens that watch live.", func() float64 { return float64(hub.Streams()) })
 	m.Gauge("disk_free_bytes", "Room on the disk of the data folder.", func() float64 {
 		free, _, err := durable.Room(c.data)

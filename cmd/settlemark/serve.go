@@ -69,6 +69,10 @@ func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) err
 		return err
 	}
 	defer store.close()
+	weak, err := checkDurability(starting, c, store.db)
+	if err != nil {
+		return err
+	}
 	acts, err := openActs(starting, c, store.db, log)
 	if err != nil {
 		return err
@@ -94,7 +98,7 @@ func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) err
 	if c.provider.Issuer != "" {
 		screens.Provider = provider.New(c.provider, nil)
 	}
-	screens.Data = c.data
+	screens.Data, screens.Weak = c.data, weak
 	doors, err := openDoors(ctx, c, guard, screens, measured(c, store.db, hub))
 	if err != nil {
 		return err
@@ -104,13 +108,7 @@ func serveUntilDone(ctx context.Context, log *slog.Logger, stdout io.Writer) err
 	hooks := c.hooks(doors.address())
 	screens.TryWebhook, screens.Receivers = hooks.Try, c.receivers()
 	work := background(ctx, store.db, acts, hub, hooks, c.post(), log, opening.simulate)
-	if c.mqtt != nil {
-		broker := &mqtt.Subscriber{Config: c.mqtt, DB: store.db, Acts: acts, Now: time.Now, Log: log, FirstPause: time.Second}
-		work.start("mqtt", log, func() error { return broker.Run(work.ctx) })
-	}
-	if guard.config != nil {
-		work.all.Go(func() { guard.watch(work.ctx, c.https.host, log) })
-	}
+	work.asked(c, store.db, acts, guard, log)
 	err = answer(ctx, doors, store, log)
 	work.stop()
 	return err
@@ -203,6 +201,20 @@ func background(ctx context.Context, d *db.DB, acts *act.Acts, hub *live.Hub, ho
 		start("simulate", func() error { return demo.Simulate(ctx, acts, d, time.Now) })
 	}
 	return b
+}
+
+// asked starts what goes on only where the operator asks for it.
+func (b *backgroundWork) asked(c config, d *db.DB, acts *act.Acts, guard guard, log *slog.Logger) {
+	if c.mqtt != nil {
+		broker := &mqtt.Subscriber{Config: c.mqtt, DB: d, Acts: acts, Now: time.Now, Log: log, FirstPause: time.Second}
+		b.start("mqtt", log, func() error { return broker.Run(b.ctx) })
+	}
+	if c.replicaURL != "" {
+		b.start("replica", log, func() error { return d.ReadFrom(b.ctx, c.replicaURL, time.Now) })
+	}
+	if guard.config != nil {
+		b.all.Go(func() { guard.watch(b.ctx, c.https.host, log) })
+	}
 }
 
 // workJobs works the queue of jobs, which all processes share.

@@ -55,6 +55,21 @@ func openStore(ctx context.Context, c config, log *slog.Logger) (_ *store, err e
 	return s, s.db.CheckRights(ctx)
 }
 
+// checkDurability refuses a database that may lose what was acknowledged, unless the operator
+// wants that; weak says that it is so.
+func checkDurability(ctx context.Context, c config, d *db.DB) (weak bool, err error) {
+	settings, err := d.Durability(ctx)
+	if err != nil {
+		return false, err
+	}
+	if weak = settings.Grade() == db.GradeC; weak && !c.weak {
+		return weak, problem.New(problem.Forbidden, "The database is set so that what was acknowledged may be lost in a crash: fsync %t, full_page_writes %t, "+
+			"synchronous_commit %s. Set them to on, or set SETTLEMARK_WEAK_DURABILITY=1 to serve nevertheless; every page will say so.",
+			settings.Fsync, settings.FullPageWrites, settings.SynchronousCommit)
+	}
+	return weak, nil
+}
+
 func loginOf(address string) (string, error) {
 	config, err := pgx.ParseConfig(address)
 	if err != nil {

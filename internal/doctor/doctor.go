@@ -72,9 +72,9 @@ func settings(ctx context.Context, d *db.DB) []Finding {
 	grade := s.Grade()
 	if grade == db.GradeC {
 		all = append(all, wrong("durability", "Set fsync, full_page_writes and synchronous_commit to on in the database's configuration.",
-			"Grade C: %s (fsync %t, full_page_writes %t, synchronous_commit %s).", grade.Promise(), s.Fsync, s.FullPageWrites, s.SynchronousCommit))
+			"%s Now fsync is %t, full_page_writes %t, synchronous_commit %s.", grade.Promise(), s.Fsync, s.FullPageWrites, s.SynchronousCommit))
 	} else {
-		all = append(all, well("durability", "grade %s: %s", grade, grade.Promise()))
+		all = append(all, well("durability", "%s", grade.Promise()))
 	}
 	if !s.Checksums {
 		all = append(all, wrong("checksums", "Stop the database and run pg_checksums --enable.", "The database keeps no checksums, so a disk that changes bytes goes unnoticed there."))
@@ -83,6 +83,15 @@ func settings(ctx context.Context, d *db.DB) []Finding {
 		all = append(all, wrong("archive", "See what archive_command says in the log of the database; its disk fills up meanwhile.", "Archiving fails since its last success."))
 	}
 	return all
+}
+
+// Replica looks at the standby that pages are read from.
+func Replica(ctx context.Context, d *db.DB, url string, now func() time.Time) Finding {
+	if err := d.CheckReplica(ctx, url, now); err != nil {
+		return wrong("replica", "See that DATABASE_REPLICA_URL names a standby that runs, follows the primary and lets this login in; until then everything is read from the primary.",
+			"It is not read from: %v.", err)
+	}
+	return well("replica", "it follows the primary; searches, the trail and exports are read from it")
 }
 
 func tables(ctx context.Context, d *db.DB) (all []Finding) {

@@ -34,7 +34,7 @@ promises: ## Run the test of every promise of the README and write its figures t
 	@.ci/install postgres browser pdf python && SETTLEMARK_TRIALS=full .ci/figures P
 
 faults: ## Break what the program stands on, every way and often, and write the figures into the README
-	@.ci/install postgres browser pdf python && SETTLEMARK_TRIALS=full .ci/figures F
+	@.ci/install postgres browser pdf python strace && SETTLEMARK_TRIALS=full .ci/figures F
 
 release: ## Build what is given out into dist: the program, what is in it (SBOM), licences, sums
 	@.ci/release dist

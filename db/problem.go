@@ -32,7 +32,7 @@ var others = map[string]*problem.Error{
 	"22P05": problem.New(problem.Invalid, "The text holds a character that can't be stored. Type it again."),
 	"22021": problem.New(problem.Invalid, "The text holds a character that can't be stored. Type it again."),
 	"22001": problem.New(problem.Invalid, "A text is too long. Shorten it."),
-	"55P03": busy, "57014": busy, "53300": busy, "53100": busy, "57P01": busy, "57P02": busy, "57P03": busy,
+	"55P03": busy, "57014": busy, "53300": busy, "53100": busy, "58030": busy, "57P01": busy, "57P02": busy, "57P03": busy,
 }
 
 var busy = problem.New(problem.Busy, "The database is busy. Nothing was stored; try again in a moment.")

@@ -28,6 +28,17 @@ type cluster struct {
 // newCluster makes both and lets the standby follow; commits wait for the standbys named.
 func newCluster(t *testing.T, standbys string) *cluster {
 	t.Helper()
+	c := newPrimary(t, 0)
+	c.does("pg_basebackup", "-D", c.data(1), "-h", "127.0.0.1", "-p", strconv.Itoa(c.ports[0]), "-U", "postgres", "-c", "fast", "-R",
+		"-d", "application_name=standby")
+	c.start(1)
+	c.waitsFor(0, standbys)
+	return c
+}
+
+// newPrimary makes a server by itself, on a small disk of so many MB, 0 for that of the machine.
+func newPrimary(t *testing.T, disk int) *cluster {
+	t.Helper()
 	dir, err := newData()
 	if err != nil {
 		t.Fatal(err)
@@ -43,16 +54,30 @@ func newCluster(t *testing.T, standbys string) *cluster {
 		c.become("postgres")
 	}
 	c.ports = [2]int{freePort(t), freePort(t)}
+	if disk > 0 {
+		c.mount(disk)
+	}
 	c.does("initdb", "-D", c.data(0), "-U", "postgres", "--auth=trust", "--data-checksums", "--wal-segsize=1", "--no-instructions")
 	appendTo(t, filepath.Join(c.data(0), "postgresql.conf"), "shared_buffers = 16MB\nmax_connections = 120\nwal_keep_size = 64MB\n")
 	c.start(0)
 	c.sql(0, "create role settlemark_owner login; create role settlemark_app login")
 	c.sql(0, "create database settlemark owner settlemark_owner")
-	c.does("pg_basebackup", "-D", c.data(1), "-h", "127.0.0.1", "-p", strconv.Itoa(c.ports[0]), "-U", "postgres", "-c", "fast", "-R",
-		"-d", "application_name=standby")
-	c.start(1)
-	c.waitsFor(0, standbys)
 	return c
+}
+
+// mount puts the primary on a disk of its own.
+func (c *cluster) mount(mb int) {
+	c.t.Helper()
+	if err := os.Mkdir(c.data(0), 0o700); err != nil {
+		c.t.Fatal(err)
+	}
+	if err := syscall.Mount("tmpfs", c.data(0), "tmpfs", 0, fmt.Sprintf("size=%dm,mode=0700,uid=%d,gid=%d", mb, c.as.Uid, c.as.Gid)); err != nil {
+		c.t.Fatal("This test mounts a small disk, which is refused here: ", err)
+	}
+	c.t.Cleanup(func() {
+		c.kill(0)
+		_ = syscall.Unmount(c.data(0), 0)
+	})
 }
 
 // waitsFor names the standbys that commits of a server wait for.
@@ -153,11 +178,31 @@ func (c *cluster) start(n int) {
 
 // kill ends a server with all its processes, as the loss of its machine does.
 func (c *cluster) kill(n int) {
-	if c.up[n] != nil {
-		_ = syscall.Kill(-c.up[n].Process.Pid, syscall.SIGKILL)
-		_ = c.up[n].Wait()
-		c.up[n] = nil
+	if c.up[n] == nil {
+		return
 	}
+	_ = c.up[n].Process.Kill()
+	_ = c.up[n].Wait()
+	c.up[n] = nil
+	for left := workingIn(c.data(n)); len(left) > 0; left = workingIn(c.data(n)) {
+		for _, pid := range left {
+			_ = syscall.Kill(pid, syscall.SIGKILL)
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
+}
+
+// workingIn finds the processes of a server, each of which is its own group.
+func workingIn(dir string) (pids []int) {
+	links, _ := filepath.Glob("/proc/[0-9]*/cwd") // fails on a bad pattern only
+	for _, link := range links {
+		if cwd, err := os.Readlink(link); err == nil && cwd == dir {
+			if pid, err := strconv.Atoi(strings.Split(link, "/")[2]); err == nil {
+				pids = append(pids, pid)
+			}
+		}
+	}
+	return pids
 }
 
 func (c *cluster) sql(n int, statement string) string {
@@ -166,6 +211,7 @@ func (c *cluster) sql(n int, statement string) string {
 		"-d", c.database(statement), "-c", statement)
 }
 
+// database is the one that a statement is for.
 func (c *cluster) database(statement string) string {
 	if strings.HasPrefix(statement, "create ") || strings.HasPrefix(statement, "alter system") {
 		return "postgres"

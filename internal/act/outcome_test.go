@@ -3,6 +3,7 @@ package act_test
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -210,10 +211,11 @@ func difference(before, after map[string]int) string {
 	return fmt.Sprint(more) // maps print in order of their keys
 }
 
-// A countersignature that fails at any of its inserts leaves nothing behind,
-// and succeeds when it is sent again.
+// A countersignature that fails at an insert into any table that it writes leaves
+// nothing behind, and succeeds when it is sent again.
 func TestCountersignAllOrNothing(t *testing.T) {
-	for _, table := range []string{"signatures", "releases", "certificate_status", "acts"} {
+	tables := tablesOfCountersign(t)
+	for _, table := range tables {
 		t.Run("fails at "+table, func(t *testing.T) {
 			w := newWorld(t)
 			w.released("U-1") // so that there is something to supersede
@@ -234,6 +236,27 @@ func TestCountersignAllOrNothing(t *testing.T) {
 			}
 		})
 	}
+	fmt.Printf("figure: countersignature broken off at each of the %d tables that it writes: left behind 0, sent again %d\n", len(tables), len(tables))
+}
+
+// tablesOfCountersign are those with more rows after one.
+func tablesOfCountersign(t *testing.T) (tables []string) {
+	w := newWorld(t)
+	w.released("U-1") // so that there is something to supersede
+	r := read(w)
+	before := rowsIn(t, w.db)
+	_, err := w.Countersign(t.Context(), w.supervisor, r.ID, w.signing(w.supervisor, r.Head), "", at(47))
+	must(t, err)
+	for table, n := range rowsIn(t, w.db) {
+		if n > before[table] {
+			tables = append(tables, table)
+		}
+	}
+	if len(tables) < 4 {
+		t.Fatalf("it writes %v, so this shows nothing", tables)
+	}
+	slices.Sort(tables)
+	return tables
 }
 
 // failing lets every insert into a table fail as a bad disk would.

@@ -16,6 +16,8 @@ let pause = 0;
 let signInNeeded = false;
 /** Something of this tablet has become ink since the page was opened. */
 let inked = false;
+/** This tab is sending. */
+let sending = false;
 
 /** @param {ArrayBuffer | Uint8Array} bytes */
 function hex(bytes) {
@@ -80,7 +82,8 @@ async function flush() {
   await navigator.locks.request("settlemark-outbox", { ifAvailable: true }, async (lock) => {
     if (!lock) return;
     clearTimeout(pause);
-    const done = await sendAll();
+    sending = true;
+    const done = await sendAll().finally(() => (sending = false));
     failures = done ? 0 : failures + 1;
     if (!done) pause = setTimeout(flush, 1000 * pauses[Math.min(failures, pauses.length) - 1] * (0.75 + Math.random() / 2));
   });

@@ -50,7 +50,7 @@ const betweenSteps = () => ![...document.querySelectorAll("form.entry")].some((f
 
 /** A copy, and a page whose pencil became ink, is replaced by what the server has now. */
 function refresh() {
-  if (reached && !signInNeeded && (seenAt > 0 || inked) && betweenSteps()) location.reload();
+  if (reached && !signInNeeded && !sending && (seenAt > 0 || inked) && betweenSteps()) location.reload();
 }
 
 /** What needs the server says so on the spot. @param {MouseEvent} event */

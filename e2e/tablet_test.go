@@ -168,6 +168,17 @@ func TestTakenAlong(t *testing.T) {
 			return [shows(Date.now()), shows(Date.now() - 60_000)].includes(clock.textContent);
 		})()`)
 	})
+	t.Run("a time in the hour that a clock set back shows twice says which of the two it is", func(t *testing.T) {
+		for _, c := range []struct{ zone, at, want string }{
+			{"Europe/Dublin", "2026-10-24T23:59Z", "00:59"},
+			{"Europe/Dublin", "2026-10-25T00:30Z", "01:30 UTC+1"},
+			{"Europe/Dublin", "2026-10-25T01:30Z", "01:30 UTC+0"},
+			{"Europe/Dublin", "2026-10-25T02:00Z", "02:00"},
+			{"America/Halifax", "2026-11-01T05:30Z", "01:30 UTC-4"},
+		} {
+			d.evaluates(c.at, fmt.Sprintf(`import(document.querySelector("script[src*='tablet']").src).then((page) => page.siteTime(Date.parse(%q), %q) === %q)`, c.at, c.zone, c.want))
+		}
+	})
 	t.Run("the section of an address is shown", func(t *testing.T) {
 		d.open("/runs/" + run + "?section=1")
 		d.evaluates("the section of the address is shown", `document.querySelector('.card[data-section="1"]').checkVisibility()`)

@@ -82,13 +82,13 @@ func (t Typed) Question(form string) words.Text {
 func (v RunView) Clock(t time.Time) string {
 	local, now := t.In(v.Zone), v.Now.In(v.Zone)
 	if local.Year() != now.Year() || local.YearDay() != now.YearDay() {
-		return local.Format("2006-01-02 15:04")
+		return words.Moment(local, "2006-01-02 15:04")
 	}
-	return local.Format("15:04")
+	return words.Moment(local, "15:04")
 }
 
 // Stamp is an instant in site time with date and seconds.
-func (v RunView) Stamp(t time.Time) string { return t.In(v.Zone).Format("2006-01-02 15:04:05") }
+func (v RunView) Stamp(t time.Time) string { return words.Moment(t.In(v.Zone), "2006-01-02 15:04:05") }
 
 // Name is the printed name behind a code; the code itself where none is known.
 func (v RunView) Name(code string) string {

@@ -176,7 +176,7 @@ func (l TrailLine) from() words.Text {
 // earlier are the instants that differ from that of storing.
 func (l TrailLine) earlier(zone string) []words.Text {
 	var all []words.Text
-	second := func(t time.Time) string { return parts.In(t, zone).Format("2006-01-02 15:04:05") }
+	second := func(t time.Time) string { return words.Moment(parts.In(t, zone), "2006-01-02 15:04:05") }
 	stored := second(l.StoredAt)
 	if t := second(l.ObservedAt); t != stored {
 		if l.Seq == 0 {

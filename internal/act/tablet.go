@@ -10,6 +10,7 @@ import (
 	"settlemark/db"
 	"settlemark/internal/commissioning"
 	"settlemark/internal/problem"
+	"settlemark/internal/words"
 )
 
 // Pencil is one record of a tablet: an entry that was written while the server
@@ -126,7 +127,7 @@ func (p Pencil) doneBefore(book db.Book) string {
 			if err != nil {
 				zone = time.UTC
 			}
-			return fmt.Sprintf("Already done by %s at %s.", book.Names[e.By], e.ObservedAt.In(zone).Format("15:04"))
+			return fmt.Sprintf("Already done by %s at %s.", book.Names[e.By], words.Moment(e.ObservedAt.In(zone), "15:04"))
 		}
 	}
 	return ""

@@ -52,7 +52,14 @@ func (o Options) window() time.Duration {
 	return window
 }
 
-func (o Options) clock(t time.Time) string { return t.In(o.Zone).Format("15:04") }
+// clock writes an instant as the site's clock shows it; on paper without an
+// offset, as all papers have been drawn.
+func (o Options) clock(t time.Time) string {
+	if o.Paper {
+		return t.In(o.Zone).Format("15:04")
+	}
+	return words.Moment(t.In(o.Zone), "15:04")
+}
 
 // number writes a decimal with the decimal mark of the chart's language.
 func (o Options) number(decimal string) string { return words.Number(decimal).In(o.Language) }

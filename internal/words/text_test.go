@@ -2,6 +2,7 @@ package words_test
 
 import (
 	"testing"
+	"time"
 
 	"settlemark/internal/words"
 )
@@ -47,6 +48,33 @@ func TestPreferred(t *testing.T) {
 	} {
 		if got := words.Preferred(header); got != want {
 			t.Errorf("%q: %s, wants %s", header, got, want)
+		}
+	}
+}
+
+func TestMoment(t *testing.T) {
+	for _, c := range []struct {
+		zone, at, want string
+	}{
+		{"Europe/Dublin", "2026-10-24T23:59:00Z", "00:59"},
+		{"Europe/Dublin", "2026-10-25T00:00:00Z", "01:00 UTC+1"},
+		{"Europe/Dublin", "2026-10-25T00:59:00Z", "01:59 UTC+1"},
+		{"Europe/Dublin", "2026-10-25T01:00:00Z", "01:00 UTC+0"},
+		{"Europe/Dublin", "2026-10-25T02:00:00Z", "02:00"},
+		{"Europe/Dublin", "2026-03-29T01:00:00Z", "02:00"},
+		{"America/Halifax", "2026-11-01T04:30:00Z", "01:30 UTC-3"},
+		{"Asia/Kolkata", "2026-10-25T00:30:00Z", "06:00"},
+	} {
+		zone, err := time.LoadLocation(c.zone)
+		if err != nil {
+			t.Fatal(err)
+		}
+		at, err := time.Parse(time.RFC3339, c.at)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := words.Moment(at.In(zone), "15:04"); got != c.want {
+			t.Errorf("%s in %s: %q, wants %q", c.at, c.zone, got, c.want)
 		}
 	}
 }

@@ -2,13 +2,6 @@
 // nothing was heard for too long. Silence must never look like health.
 const silentAfter = 30_000;
 
-/** @param {string} at @param {string} zone @param {boolean} seconds */
-function siteTime(at, zone, seconds) {
-	const options = { hour: "2-digit", minute: "2-digit", timeZone: zone || "UTC" };
-	if (seconds) options.second = "2-digit";
-	return new Intl.DateTimeFormat("en-GB", options).format(new Date(at));
-}
-
 if (document.querySelector("[sse-connect]")) {
 	let heard = Date.now(); // by this device's clock, which also goes on while it sleeps
 	let last = ""; // by the server's
@@ -16,7 +9,7 @@ if (document.querySelector("[sse-connect]")) {
 		if (Date.now() - heard < silentAfter) return;
 		document.body.classList.add("not-live");
 		for (const el of document.querySelectorAll("[data-live]")) {
-			write(el, last ? say(el, "silent", siteTime(last, el.dataset.live, false)) : say(el, "deaf"));
+			write(el, last ? say(el, "silent", siteTime(Date.parse(last), el.dataset.live)) : say(el, "deaf"));
 		}
 	};
 	// The time now, and when what is shown last changed; "" before it does.
@@ -29,10 +22,12 @@ if (document.querySelector("[sse-connect]")) {
 		for (const clock of document.querySelectorAll("time[data-zone]")) {
 			if (sameMinute(clock.dateTime, now)) continue; // the page's first minute needs no formatter, which takes long to make
 			clock.dateTime = now;
-			write(clock, siteTime(now, clock.dataset.zone, false));
+			write(clock, siteTime(Date.parse(now), clock.dataset.zone).slice(0, 5)); // its offset stands beside it
+			const offset = clock.parentElement.querySelector("[data-offset]");
+			if (offset) write(offset, siteOffset(Date.parse(now), clock.dataset.zone));
 		}
 		for (const el of document.querySelectorAll("[data-live]")) {
-			write(el, changed ? say(el, "changed", siteTime(changed, el.dataset.live, true)) : say(el, "same"));
+			write(el, changed ? say(el, "changed", siteTime(Date.parse(changed), el.dataset.live, true)) : say(el, "same"));
 		}
 	};
 	const opened = document.querySelector("[data-record]")?.textContent.trim();

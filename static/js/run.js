@@ -143,7 +143,7 @@ function count() {
  */
 function clocks(t) {
 	for (const el of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll("[data-clock]"))) {
-		const text = new Intl.DateTimeFormat("en-GB", { timeZone: el.dataset.clock, hour: "2-digit", minute: "2-digit" }).format(t);
+		const text = siteTime(t, el.dataset.clock);
 		if (el.textContent !== text) el.textContent = text;
 	}
 }

@@ -1,7 +1,6 @@
 package parts
 
 import (
-	"fmt"
 	"strconv"
 	"time"
 
@@ -18,9 +17,6 @@ func In(at time.Time, zone string) time.Time {
 	return at.In(place)
 }
 
-// HourMinute writes an instant as the site's clock shows it: "14:23".
-func HourMinute(at time.Time, zone string) string { return In(at, zone).Format("15:04") }
-
 // Day writes the site's date: "2026-11-24".
 func Day(at time.Time, zone string) string { return In(at, zone).Format(time.DateOnly) }
 
@@ -30,17 +26,7 @@ func DayMinute(at time.Time, zone string) string {
 }
 
 // Offset writes the site's distance from UTC at that instant: "UTC+1", "UTC+5:30".
-func Offset(at time.Time, zone string) string {
-	_, seconds := In(at, zone).Zone()
-	sign := '+'
-	if seconds < 0 {
-		sign, seconds = '-', -seconds
-	}
-	if minutes := seconds / 60 % 60; minutes != 0 {
-		return fmt.Sprintf("UTC%c%d:%02d", sign, seconds/3600, minutes)
-	}
-	return fmt.Sprintf("UTC%c%d", sign, seconds/3600)
-}
+func Offset(at time.Time, zone string) string { return words.Offset(In(at, zone)) }
 
 // Ago writes how long ago something was, in the largest whole unit.
 func Ago(at, now time.Time) words.Text {

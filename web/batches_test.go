@@ -10,7 +10,24 @@ import (
 
 	"settlemark/db/dbtest"
 	"settlemark/internal/commissioning"
+	"settlemark/web"
 )
+
+// Nothing that is sent is answered from a standby: what it leads to was just written.
+func TestOnlyReadsLag(t *testing.T) {
+	lagging := 0
+	for _, r := range web.Routes(newSite(t).screens) {
+		if !r.Lagging {
+			continue
+		}
+		if lagging++; r.Method != http.MethodGet {
+			t.Errorf("%s %s", r.Method, r.Pattern)
+		}
+	}
+	if lagging == 0 {
+		t.Error("no route lags, so this shows nothing")
+	}
+}
 
 // While as many posts as there may be stand still, others are told when to come again,
 // tablets too, and people have connections of their own.

@@ -11,6 +11,7 @@ import (
 type Route struct {
 	Method, Pattern string
 	Open, Public    bool
+	Lagging         bool
 	Action          commissioning.Action // "" when the table does not know the route
 }
 
@@ -18,7 +19,7 @@ type Route struct {
 func Routes(s *handlers.Screens) []Route {
 	var all []Route
 	for _, line := range routes(s) {
-		all = append(all, Route{line.method, line.pattern, line.open || line.public, line.public, actions[line.method+line.pattern]})
+		all = append(all, Route{line.method, line.pattern, line.open || line.public, line.public, line.lagging, actions[line.method+line.pattern]})
 	}
 	return all
 }

@@ -22,7 +22,7 @@ generate: ## Write the generated files anew
 	@go generate ./...
 
 bench: ## Run the benchmarks as a table, each beside its yardstick of the same run
-	@.ci/bench ./internal/measure ./internal/rules ./internal/certificate ./internal/act
+	@.ci/bench ./internal/measure ./internal/rules ./internal/certificate ./internal/act ./web
 
 lighthouse: ## Score the run page and the board with Lighthouse; needs Node and npm
 	@.ci/install postgres browser && .ci/lighthouse

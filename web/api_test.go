@@ -33,7 +33,7 @@ type gateway struct {
 	contract routers.Router
 }
 
-func newGateway(t *testing.T, scope commissioning.TokenScope) *gateway {
+func newGateway(t testing.TB, scope commissioning.TokenScope) *gateway {
 	t.Helper()
 	s := newSite(t)
 	g := &gateway{site: s}

@@ -16,7 +16,7 @@ import (
 
 // stream is a page's stream as it crosses the network, compressed.
 type stream struct {
-	t     *testing.T
+	t     testing.TB
 	all   bytes.Buffer
 	heard chan []byte
 }

@@ -36,7 +36,7 @@ func (b *browser) challenge() []byte {
 	return decoded(b.t, said.Challenge)
 }
 
-func decoded(t *testing.T, base64url string) []byte {
+func decoded(t testing.TB, base64url string) []byte {
 	t.Helper()
 	raw, err := base64.RawURLEncoding.DecodeString(base64url)
 	if err != nil {

@@ -69,7 +69,7 @@ func (b *bench) entries() int {
 }
 
 // form finds one form of a page by its name, with what stands in it.
-func form(t *testing.T, page *goquery.Document, name string) url.Values {
+func form(t testing.TB, page *goquery.Document, name string) url.Values {
 	t.Helper()
 	f := page.Find("form[data-form='" + name + "']")
 	if f.Length() == 0 {
@@ -148,7 +148,7 @@ func (b *bench) photo(who *browser, page, name, file string, data []byte) answer
 	return answer{b.t, response.StatusCode, response.Header, text.String()}
 }
 
-func picture(t *testing.T, width, height int) []byte {
+func picture(t testing.TB, width, height int) []byte {
 	t.Helper()
 	img := image.NewRGBA(image.Rect(0, 0, width, height))
 	for x := range width {

@@ -75,7 +75,7 @@ func (l listening) RoundTrip(r *http.Request) (*http.Response, error) {
 }
 
 // unlogged fails for a secret that stands in the log as a word.
-func (s *secrets) unlogged(t *testing.T, log string) {
+func (s *secrets) unlogged(t testing.TB, log string) {
 	t.Helper()
 	s.mu.Lock()
 	defer s.mu.Unlock()

@@ -33,7 +33,7 @@ const password = "four quiet brown jars"
 // site is the whole app over a database of its own, with one site and one
 // person per role.
 type site struct {
-	t       *testing.T
+	t       testing.TB
 	db      *dbtest.Database
 	acts    *act.Acts
 	screens *handlers.Screens
@@ -48,7 +48,7 @@ type site struct {
 	adminProof func() act.Signing // of who adds people
 }
 
-func newSite(t *testing.T, proxies ...netip.Prefix) *site {
+func newSite(t testing.TB, proxies ...netip.Prefix) *site {
 	t.Helper()
 	s := &site{t: t, db: dbtest.New(t), people: map[string]commissioning.Person{}, log: &strings.Builder{}}
 	log := slog.New(slog.NewJSONHandler(&locked{w: s.log}, nil))
@@ -153,7 +153,7 @@ func (s *site) must(err error) {
 
 // browser is one client with cookies; it follows no redirect by itself.
 type browser struct {
-	t    *testing.T
+	t    testing.TB
 	http *http.Client
 	base string
 }
@@ -181,7 +181,7 @@ func (s *site) as(login string) *browser {
 }
 
 type answer struct {
-	t      *testing.T
+	t      testing.TB
 	status int
 	header http.Header
 	body   string

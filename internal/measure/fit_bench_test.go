@@ -25,6 +25,7 @@ func BenchmarkFit(b *testing.B) {
 				b.Fatal(err)
 			}
 		}
+		b.ReportMetric(1./4, "x-at-most")
 	})
 	b.Run("100 readings/BFGS of gonum", func(b *testing.B) {
 		for b.Loop() {

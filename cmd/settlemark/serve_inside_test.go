@@ -84,7 +84,7 @@ func TestServe(t *testing.T) {
 		var says bytes.Buffer
 		if got := run(t.Context(), []string{"doctor"}, nil, &says, t.Output()); got != 1 ||
 			!regexp.MustCompile(`(?m)^ok     rights      the login that serves can't change evidence\nok     clock [\s\S]*^WRONG  witnesses [\s\S]*^2 of \d+ things are not`).Match(says.Bytes()) ||
-			!strings.Contains(says.String(), "ok     durability  grade B: ") || !strings.Contains(says.String(), "WRONG  address     SETTLEMARK_URL is not set.\n") {
+			!strings.Contains(says.String(), "ok     durability  Grade B: ") || !strings.Contains(says.String(), "WRONG  address     SETTLEMARK_URL is not set.\n") {
 			t.Errorf("doctor: status %d: %s", got, &says)
 		}
 		if got := s.end(); got != 0 {

@@ -214,5 +214,6 @@ func TestOutbox(t *testing.T) {
 		}
 		p.does(nil, nil)
 	})
+	weakNetwork(t, s.app, p, d)
 	betweenContacts(t, s.app, p, d)
 }

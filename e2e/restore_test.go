@@ -84,7 +84,7 @@ func TestRestore(t *testing.T) {
 	t.Run("what is sent again is stored once, forms and JSON", func(t *testing.T) {
 		b := mustLaunch(t, restored, append(foreign("restored"), "SETTLEMARK_DEMO=0")...)
 		defer func() { _ = b.stop() }()
-		b.password, b.apps, b.data = a.password, a.apps, data // the server of both databases is there
+		b.password, b.apps, b.data, b.owner = a.password, a.apps, data, a.owner // the server of both databases is there
 		v := visitAs(t, b, "marit")
 		before := len(v.logbook(book).Entries)
 		for range 3 {

@@ -16,14 +16,11 @@ import (
 	"settlemark/internal/trial"
 )
 
-// TestWeakNetwork: what a tablet wrote arrives once each and in order, however
+// weakNetwork: what a tablet wrote arrives once each and in order, however
 // the network treats it and however many pages are open.
-func TestWeakNetwork(t *testing.T) {
-	a := demoApp(t)
-	p := standBetween(t, a.url)
-	d := takesTablet(t, a, p.URL)
-	d.signIn("marit", a.password)
-	run := d.startsRun("BH-07", "Demo: return to service")
+func weakNetwork(t *testing.T, a *app, p *between, d *tablet) {
+	p.does(nil, nil)
+	run := d.startsRun("BH-09", "Demo: return to service")
 	d.takesAlong(run)
 	record := func(r *http.Request) bool { return strings.HasSuffix(r.URL.Path, "/pencil") }
 	written := 0

@@ -38,6 +38,7 @@ begin
   execute 'grant insert (name, site_id, quantities), update (name, quantities) on loggers to ' || app;
   execute 'grant insert (id, logger_id, scope, token_hash, made_at, expires_at), update (ended_at, used_at, offset_ms) on logger_tokens to ' || app;
   execute 'grant insert (id, name, site_id, token_hash, made_at, expires_at), update (token_hash, opened_at, ended_at, used_at) on hall_screens to ' || app;
+  execute 'grant insert, update (mapping, saved_by, saved_at) on import_mappings to ' || app;
   execute 'grant insert, update (used_at, used_by, expires_at) on invites to ' || app;
   execute 'grant insert, update, delete on throttles, sessions, code_seeds, recovery_codes, passkeys, identities to ' || app;
   execute 'grant insert (run_id, key, event, at, text, people) on notices to ' || app;

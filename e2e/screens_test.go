@@ -104,6 +104,7 @@ func screens(t *testing.T, a *app) []screen {
 		{"reading-state", "marit", hold + "/reading?quantity=ready", field},
 		{"fault", "marit", hold + "/fault", field},
 		{"more", "marit", hold + "/more", field},
+		{"import", "marit", hold + "/import", field},
 		{"pen", "marit", hold + "/pen", field},
 		{"correction", "marit", hold + "/entries/1/correction", field},
 		{"cup", "marit", hold + "/cup", field},

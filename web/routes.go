@@ -19,9 +19,9 @@ const (
 	get  = http.MethodGet
 	post = http.MethodPost
 
-	formLimit  = 256 << 10
-	draftLimit = 4 << 20  // a form writes some characters as three
-	photoLimit = 64 << 20 // above what is stored: a photo that is too large is read, and refused with a sentence
+	formLimit   = 256 << 10
+	draftLimit  = 4 << 20  // a form writes some characters as three
+	uploadLimit = 64 << 20 // above what is taken: a file that is too large is read, and refused with a sentence
 
 	uploadTimeout = 5 * time.Minute
 )
@@ -249,13 +249,16 @@ func runRoutes(s *handlers.Screens) []route {
 		{method: get, pattern: urls.RunEventsPattern, do: s.RunEvents, locked: true},
 		{method: post, pattern: urls.EntriesPattern, do: s.RecordEntry},
 		{method: post, pattern: urls.PencilPattern, do: s.RecordPencil, batch: true},
-		{method: post, pattern: urls.PhotosPattern, do: s.AddPhoto, limit: photoLimit},
+		{method: post, pattern: urls.PhotosPattern, do: s.AddPhoto, limit: uploadLimit},
 		{method: get, pattern: urls.PhotoPattern, do: s.ShowPhoto},
-		{method: post, pattern: urls.PhotoBytesPattern, do: s.StorePhoto, limit: photoLimit},
+		{method: post, pattern: urls.PhotoBytesPattern, do: s.StorePhoto, limit: uploadLimit},
 		{method: get, pattern: urls.ReadingPattern, do: s.ShowReading},
 		{method: get, pattern: urls.FaultPattern, do: s.ShowFault},
 		{method: get, pattern: urls.MorePattern, do: s.ShowMore},
 		{method: get, pattern: urls.CupPattern, do: s.ShowCup},
+		{method: get, pattern: urls.ImportPattern, do: s.ShowImport},
+		{method: post, pattern: urls.ImportPattern, do: s.LookIntoFile, limit: uploadLimit},
+		{method: post, pattern: urls.ImportReadPattern, do: s.ImportFile, limit: uploadLimit},
 		{method: get, pattern: urls.EstimatesPattern, do: s.ShowEstimates},
 		{method: get, pattern: urls.CorrectionPattern, do: s.ShowCorrection},
 		{method: get, pattern: urls.PenPattern, do: s.ShowPen},
@@ -289,7 +292,7 @@ func reviewRoutes(s *handlers.Screens) []route {
 		{method: get, pattern: urls.CertificatePattern, do: s.ShowCertificate},
 		{method: get, pattern: urls.CertificatePDFPattern, do: s.CertificatePDF},
 		{method: get, pattern: urls.VerifyPattern, do: s.Verify, open: true},
-		{method: post, pattern: urls.VerifyPattern, do: s.VerifyFile, open: true, limit: photoLimit},
+		{method: post, pattern: urls.VerifyPattern, do: s.VerifyFile, open: true, limit: uploadLimit},
 		{method: get, pattern: urls.TrailProofPattern, do: s.TrailProof},
 		{method: get, pattern: urls.ClausesPattern, do: s.ShowClauses},
 		{method: get, pattern: urls.TrailPattern, do: s.ShowTrail, lagging: true},

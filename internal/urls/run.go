@@ -11,6 +11,8 @@ const (
 	CorrectionPattern = "/runs/{run}/entries/{seq}/correction"
 	MorePattern       = "/runs/{run}/more" // note, photo, containers, jet, pen, abandon
 	EstimatesPattern  = "/runs/{run}/estimates"
+	ImportPattern     = "/runs/{run}/import"
+	ImportReadPattern = "/runs/{run}/import/read"
 	CupPattern        = "/runs/{run}/cup"
 )
 

@@ -110,6 +110,12 @@ func TellOf(id commissioning.RunID) string {
 	return TellPattern + "?run=" + url.QueryEscape(string(id))
 }
 
+// Import is the page on which a run takes readings out of a file.
+func Import(id commissioning.RunID) string { return run(id, "/import") }
+
+// ImportRead reads the file as a form says, and stores what it holds.
+func ImportRead(id commissioning.RunID) string { return run(id, "/import/read") }
+
 // RunStep is the page of a run with one section open.
 func RunStep(id commissioning.RunID, section int) string {
 	return run(id, "?section="+strconv.Itoa(section))

@@ -11,8 +11,8 @@ import (
 // Acts on runs are evidence; those on registers are for all who read registers;
 // those on people and procedures for administrators and quality.
 const acts = `
-select id, at, coalesce(person_id, '') as by, name, act, coalesce(site_id, 0) as site, coalesce(run_id::text, '') as run,
-  coalesce(unit, '') as unit, subject, detail
+select id, at, coalesce(person_id, '') as by, (shown(acts)).name, act, coalesce(site_id, 0) as site, coalesce(run_id::text, '') as run,
+  coalesce(unit, '') as unit, subject, (shown(acts)).detail
 from acts
 where case
     when run_id is not null then @evidence or site_id = any(@evidence_sites)

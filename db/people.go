@@ -138,6 +138,15 @@ func (t *Tx) DisablePerson(ctx context.Context, id commissioning.PersonID, now t
 	return t.exec(ctx, disablePerson, args{"id": id, "now": now})
 }
 
+const erasePerson = `select erase_person(@id, @now)`
+
+// ErasePerson puts a pseudonym in place of name and login and drops every proof of
+// identity. It says false, and changes nothing, while the person has access, takes
+// part in a run that goes on, or was erased before.
+func (t *Tx) ErasePerson(ctx context.Context, id commissioning.PersonID, now time.Time) (bool, error) {
+	return value[bool](ctx, t.tx, erasePerson, args{"id": id, "now": now})
+}
+
 const setReading = `update persons set language = @language, units = @units where id = @id`
 
 // SetReading says in which language and with which local units a person reads;

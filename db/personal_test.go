@@ -12,7 +12,7 @@ import (
 
 // What stands in no column of its own: a person's code inside a text, a login as
 // the key of a count, who is signed in.
-var inText = []string{"runs", "log_outbox", "log_leaves", "sessions", "throttles", "notices", "certificate_pdfs", "releases", "import_mappings"}
+var inText = []string{"runs", "log_outbox", "log_leaves", "sessions", "throttles", "notices", "certificate_pdfs", "releases"}
 
 // docs/personal-data.md says of every table that points at a person that it does,
 // with the columns in which a name is printed, and of no other.

@@ -23,7 +23,7 @@ begin
       'withdraw_certificate', 'record_unit_event', 'recall_certificates', 'lot_key', 'entry_lot', 'add_procedure', 'approve_procedure',
       'reject_procedure', 'retire_procedure', 'start_draft', 'save_draft', 'discard_draft', 'submit_draft', 'note_register', 'note_change', 'code',
       'may', 'human', 'lock_log', 'grow_log', 'seal_log', 'cosign_log', 'publish_log', 'stop_log', 'open_log', 'add_log_key', 'store_status_list', 'store_stamp',
-      'keep_assertion', 'let_in_until'] loop
+      'keep_assertion', 'let_in_until', 'erase_person', 'shown'] loop
     execute format('grant execute on function %I to %s', name, app);
   end loop;
 

@@ -127,8 +127,8 @@ from (
   union all
   (select a.stored_at, a.at, true, a.key::text, coalesce(a.run_id::text, ''), coalesce(r.number, 0),
     coalesce(r.state, ''), '', 0, coalesce(a.unit, ''), coalesce(s.name, ''), coalesce(s.time_zone, ''), a.id, a.act,
-    coalesce(a.person_id, ''), a.name, ''::bytea, a.subject, a.detail, a.was, a.became
-  from acts a left join runs r on r.id = a.run_id left join sites s on s.id = a.site_id
+    coalesce(a.person_id, ''), v.name, ''::bytea, a.subject, v.detail, v.was, v.became
+  from acts a cross join lateral shown(a) v left join runs r on r.id = a.run_id left join sites s on s.id = a.site_id
   where case
       when a.run_id is not null then @evidence or a.site_id = any(@evidence_sites)
       when a.site_id is not null then @registers or a.site_id = any(@register_sites)
@@ -143,7 +143,7 @@ from (
     and (@to::timestamptz is null or a.stored_at <= @to)
     and (@at::timestamptz is null or a.stored_at <= @at
       and (a.stored_at < @at or @after_acts and a.id < @place_seq::bigint))
-    and (@text = '' or position(lower(@text) in lower(concat_ws(' ', a.act, a.subject, a.detail, a.was, a.became))) > 0)
+    and (@text = '' or position(lower(@text) in lower(concat_ws(' ', a.act, a.subject, v.detail, v.was, v.became))) > 0)
   order by a.stored_at desc, a.id desc
   limit @limit)
 ) as both_arms

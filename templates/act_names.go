@@ -53,6 +53,7 @@ var actNames = map[string]words.Text{
 	"identity linked":             words.Say("Identity linked"),
 	"identity unlinked":           words.Say("Identity unlinked"),
 	"key file replaced":           words.Say("Key file replaced"),
+	"name erased":                 words.Say("Name erased"),
 }
 
 // ActName says an act in words that have every language, where it is known.

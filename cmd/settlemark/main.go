@@ -17,6 +17,7 @@ type command func(ctx context.Context, args []string, stdin io.Reader, stdout, s
 var commands = map[string]command{
 	"backup":        makeBackup,
 	"doctor":        lookOver,
+	"erase-name":    eraseName,
 	"evaluate":      evaluate,
 	"export-log":    exportLog,
 	"feed":          feedReadings,

@@ -47,17 +47,25 @@ func (a *Acts) VoidSecrets(ctx context.Context, login string, now time.Time) (co
 
 // administrator finds one by login.
 func administrator(ctx context.Context, tx *db.Tx, login string) (commissioning.PersonID, error) {
+	id, err := holder(ctx, tx, login, commissioning.Administrator)
+	if id == "" && err == nil {
+		err = problem.New(problem.NotFound, "No administrator has the login %q. Give that of one.", login)
+	}
+	return id, err
+}
+
+// holder finds who has the login and the role, "" when nobody has both.
+func holder(ctx context.Context, tx *db.Tx, login string, role commissioning.Role) (commissioning.PersonID, error) {
 	c, err := tx.CredentialFor(ctx, login)
-	if err == nil {
-		p, err := tx.Person(ctx, c.Person)
-		if err != nil {
-			return "", err
-		}
-		if p.DisabledAt == nil && p.Holds(commissioning.Administrator) {
-			return p.ID, nil
-		}
-	} else if problem.KindOf(err) != problem.NotFound {
+	if problem.KindOf(err) == problem.NotFound {
+		return "", nil
+	}
+	if err != nil {
 		return "", err
 	}
-	return "", problem.New(problem.NotFound, "No administrator has the login %q. Give that of one.", login)
+	p, err := tx.Person(ctx, c.Person)
+	if err != nil || p.DisabledAt != nil || !p.Holds(role) {
+		return "", err
+	}
+	return p.ID, nil
 }

@@ -97,7 +97,7 @@ func (s *Screens) importReadings(r *http.Request, v templates.RunView, view temp
 	case n == 0:
 		return nil, problem.New(problem.Invalid, "There is no reading of this run in it. Look at the time zone, the times and the columns.")
 	case n > tabular.MaxReadings:
-		return nil, problem.New(problem.Invalid, "It holds %d readings; 5000 can be stored at once. Take fewer columns, or cut the file.", n)
+		return nil, problem.New(problem.Invalid, "It holds %d readings; %d can be stored at once. Take fewer columns, or cut the file.", n, tabular.MaxReadings)
 	}
 	for i, name := range read.Names[:min(len(read.Names), len(m.Columns))] {
 		m.Columns[i].Name = name
